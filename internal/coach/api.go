@@ -1,0 +1,130 @@
+// Package coach decides what to do next: from what the star shows it estimates
+// where the mirror's axis points, what the hands are doing, and which cue brings
+// the axis to the target in the fewest words.
+//
+// It is pure: time comes with each sight, nothing is read, written or spoken.
+package coach
+
+import "gonum.org/v1/gonum/spatial/r2"
+
+// Sight is what one frame told. Lengths are frame pixels, x right, y down, (0, 0)
+// the centre of the first pixel.
+type Sight struct {
+	T             float64 // seconds since the start; never less than the one before
+	Width, Height int     // of the frame, px
+
+	Found         bool    // a ring was measured; else Why says why not
+	Why           string  // a ring.Why code
+	Star          r2.Vec  // ring centre, or the star's light where only Seen is true
+	Seen          bool    // some star is there, measured or not
+	Radius        float64 // of the ring, geometric, px
+	Shadow        float64 // radius of the shadow, px
+	Offset, Sigma r2.Vec  // shadow minus ring centre, and its one-sigma from the light alone
+	Level         float64 // ring brightness as a fraction of clipping, 0 unknown
+	Clipped       float64 // fraction of the ring that is burnt out
+	Flags         []string
+}
+
+// Action is what a cue asks for. Other programs read it in the transcript.
+type Action string
+
+// The actions of the outside contract.
+const (
+	Turn      Action = "turn"
+	Stop      Action = "stop"
+	Recentre  Action = "recentre"
+	Defocus   Action = "defocus"
+	OtherSide Action = "other-side"
+	Lock      Action = "lock"
+	Wait      Action = "wait"
+	Done      Action = "done"
+	Warn      Action = "warn"
+	Tell      Action = "tell"
+)
+
+// Directions of a cue: tighten is clockwise seen from behind the mirror.
+const (
+	Tighten = "tighten"
+	Loosen  = "loosen"
+	More    = "more"
+	Less    = "less"
+	Release = "release"
+	Snug    = "snug"
+)
+
+// Results of a night, in the done cue.
+const (
+	Aligned  = "aligned"
+	AirLimit = "as-good-as-the-air-allows"
+	GivenUp  = "given-up"
+)
+
+// Cue is one thing to say. One knob per cue.
+type Cue struct {
+	ID        int    // unique in a night, rising
+	Code      string // what is said: a code of the prompts catalogue ("turn", "wrong-knob", ...)
+	Action    Action
+	Knob      string         // the config's name to the letter, or ""
+	Direction string         // one of the directions, or ""
+	Turns     float64        // for turn: > 0
+	Result    string         // for done
+	Args      map[string]any // numbers and names for the words
+	Reason    string         // why, for the transcript's decide event
+}
+
+// ToneState is what the tone means now.
+type ToneState int
+
+// Tone states: silent; guiding by the error; inside the tolerance; at the stop.
+const (
+	ToneOff ToneState = iota
+	ToneTrim
+	ToneInside
+	ToneStop
+	ToneCentre // guiding the star to the frame's centre
+)
+
+// Tone is the quantity to be heard: one at a time.
+type Tone struct {
+	State ToneState
+	Error float64 // how far from true: in tolerances (trim), or in half frame heights (centre); >= 0
+	Sigma float64 // its one-sigma, same unit
+}
+
+// Belief is the estimate after a sight, for the transcript. Lengths mm on the
+// sensor relative to the target (the frame's centre unless taught).
+type Belief struct {
+	Axis, AxisSigma r2.Vec  // axis point minus target
+	Star            r2.Vec  // star minus target
+	Ratio           float64 // |Axis| in tolerances
+	Bound           float64 // 99.9 % bound of the axis point's error plus |Axis|, in tolerances
+	Side            string  // "inside", "outside" or "" where it is not known
+	SideChance      float64 // probability of Side
+	R0              float64 // Fried parameter of the air, mm; 0 unknown
+	Known           bool    // false until there is an estimate at all
+}
+
+// Advice is what follows from a sight or a command.
+type Advice struct {
+	Cues   []Cue // to be said, in order; the last turn, stop, wait or recentre replaces what the hand was doing
+	Tone   Tone
+	Belief Belief
+	Stage  string // find, centre, defocus, unlock, learn, trim, other-side, lock, prove, done
+	Done   bool
+}
+
+// Command is what the person said or pressed.
+type Command string
+
+// Commands that the coach understands.
+const (
+	GoOn       Command = "go-on"
+	Hold       Command = "wait"
+	Next       Command = "next"
+	Back       Command = "back"
+	Undo       Command = "undo"
+	WhichKnob  Command = "which-knob"
+	Status     Command = "status"
+	TurnedSide Command = "other-side" // "I have racked through"
+	Finished   Command = "finished"
+)
