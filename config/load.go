@@ -1,0 +1,198 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/go-viper/mapstructure/v2"
+	"github.com/pelletier/go-toml/v2"
+	"github.com/spf13/viper"
+)
+
+// maxFile bounds the settings file, bytes.
+const maxFile = 1 << 20
+
+// Sources says where settings come from.
+type Sources struct {
+	File  string            // --config; "" searches
+	Env   []string          // as os.Environ gives it
+	Flags map[string]string // flag name to text, only those that were given
+}
+
+// Load reads the settings: defaults, file, HALOCUE_* variables and flags. Where no
+// file is named it takes the first there is of HALOCUE_CONFIG, halocue/halocue.toml
+// in XDG_CONFIG_HOME (or ~/.config), and /etc/halocue/halocue.toml; none is no error.
+func Load(s Sources) (Config, error) {
+	env := environ(s.Env)
+	path, text, err := find(s.File, env)
+	if err != nil {
+		return Config{}, err
+	}
+	c, err := parse(text, env, s.Flags)
+	if err != nil && path != "" {
+		err = fmt.Errorf("settings file %s: %w", path, err)
+	}
+	c.File = path
+	return c, err
+}
+
+// Parse reads settings from the text of a settings file alone.
+func Parse(text string) (Config, error) { return parse(text, nil, nil) }
+
+func parse(text string, env, flags map[string]string) (Config, error) {
+	v := viper.New()
+	v.SetConfigType("toml")
+	if err := v.ReadConfig(strings.NewReader(text)); err != nil {
+		return Config{}, badTOML(err)
+	}
+	if err := setEnv(v, env); err != nil {
+		return Config{}, err
+	}
+	if err := setFlags(v, flags); err != nil {
+		return Config{}, err
+	}
+	c, err := decode(v.AllSettings())
+	if err != nil {
+		return Config{}, err
+	}
+	return c, c.Check()
+}
+
+func environ(list []string) map[string]string {
+	env := map[string]string{}
+	for _, s := range list {
+		if name, value, ok := strings.Cut(s, "="); ok {
+			env[name] = value
+		}
+	}
+	return env
+}
+
+func find(named string, env map[string]string) (path, text string, err error) {
+	must := []string{named, env["HALOCUE_CONFIG"]}
+	for _, p := range must {
+		if p != "" {
+			text, err = read(p)
+			return p, text, err
+		}
+	}
+	home := env["XDG_CONFIG_HOME"]
+	if home == "" && env["HOME"] != "" {
+		home = filepath.Join(env["HOME"], ".config")
+	}
+	may := []string{"/etc/halocue/halocue.toml"}
+	if home != "" {
+		may = append([]string{filepath.Join(home, "halocue", "halocue.toml")}, may...)
+	}
+	for _, p := range may {
+		text, err = read(p)
+		if !errors.Is(err, fs.ErrNotExist) {
+			return p, text, err
+		}
+	}
+	return "", "", nil
+}
+
+func read(path string) (string, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return "", fmt.Errorf("reading the settings: %w; check the name, or leave --config out", err)
+	}
+	if !info.Mode().IsRegular() || info.Size() > maxFile {
+		return "", fmt.Errorf("reading the settings: %s is not a settings file (a text file below 1 MB); name another with --config", path)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return "", fmt.Errorf("reading the settings: %w; check who may read it", err)
+	}
+	return string(b), nil
+}
+
+func badTOML(err error) error {
+	var e *toml.DecodeError
+	if errors.As(err, &e) {
+		line, column := e.Position()
+		return fmt.Errorf("line %d, column %d cannot be read: %w; mend that line", line, column, err)
+	}
+	return fmt.Errorf("this is not TOML: %w; compare it with the output of halocue settings", err)
+}
+
+func setEnv(v *viper.Viper, env map[string]string) error {
+	known := map[string]Key{}
+	for _, k := range Keys() {
+		known[k.Env()] = k
+	}
+	tree := map[string]any{}
+	for name, text := range env {
+		if !strings.HasPrefix(name, "HALOCUE_") || name == "HALOCUE_CONFIG" {
+			continue
+		}
+		k, ok := known[name]
+		if !ok {
+			return unknown(name, known)
+		}
+		x, err := k.Parse(text)
+		if err != nil {
+			return fmt.Errorf("variable %s: %w", name, err)
+		}
+		graft(tree, k.Path, x)
+	}
+	return v.MergeConfigMap(tree)
+}
+
+// graft puts x at a dotted path of a tree.
+func graft(tree map[string]any, path string, x any) {
+	section, name, _ := strings.Cut(path, ".")
+	sub, ok := tree[section].(map[string]any)
+	if !ok {
+		sub = map[string]any{}
+		tree[section] = sub
+	}
+	sub[name] = x
+}
+
+func setFlags(v *viper.Viper, flags map[string]string) error {
+	known := map[string]Key{}
+	for _, k := range Keys() {
+		known[k.Flag] = k
+	}
+	for name, text := range flags {
+		k, ok := known[name]
+		if !ok {
+			return unknown(name, known)
+		}
+		x, err := k.Parse(text)
+		if err != nil {
+			return fmt.Errorf("flag --%s: %w", name, err)
+		}
+		v.Set(k.Path, x)
+	}
+	return nil
+}
+
+// decode fills the defaults from the settings, exactly: no key that is not ours,
+// no value of another type.
+func decode(tree map[string]any) (Config, error) {
+	c := Default()
+	var meta mapstructure.Metadata
+	d, err := mapstructure.NewDecoder(&mapstructure.DecoderConfig{Result: &c, Metadata: &meta, ZeroFields: true})
+	if err != nil {
+		return Config{}, fmt.Errorf("preparing to read the settings: %w", err)
+	}
+	err = d.Decode(tree)
+	if len(meta.Unused) > 0 {
+		known := map[string]Key{"mirror_cell.knobs.name": {}, "mirror_cell.knobs.clock": {}}
+		for _, k := range Keys() {
+			known[k.Path] = k
+		}
+		return Config{}, unknown(meta.Unused[0], known)
+	}
+	if err != nil {
+		return Config{}, fmt.Errorf("a value has the wrong type: %w; compare it with the output of halocue settings", err)
+	}
+	return c, nil
+}
