@@ -1,0 +1,42 @@
+package prompts
+
+import (
+	"errors"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/nicksnyder/go-i18n/v2/i18n"
+)
+
+// Names that people write for the ones that the language files have.
+var knobAliases = map[string]string{
+	"lefthand": "left-hand", "righthand": "right-hand",
+	"top-left": "upper-left", "top-right": "upper-right",
+	"bottom-left": "lower-left", "bottom-right": "lower-right",
+	"one": "1", "two": "2", "three": "3", "four": "4",
+}
+
+// name says which knob (kind "knob") or whose lock (kind "lock-name") is meant.
+// Names that the language knows are translated, a letter or number gets the
+// word "knob", and any other name is spoken as it was written.
+func (p *Phrases) name(kind, config string) (string, error) {
+	name := strings.TrimSpace(config)
+	key := strings.ToLower(strings.Join(strings.FieldsFunc(name, isJoint), "-"))
+	if alias, ok := knobAliases[key]; ok {
+		key = alias
+	}
+	if utf8.RuneCountInString(key) <= 2 {
+		return p.message(kind+".letter", map[string]any{"Name": strings.ToUpper(key)}, nil)
+	}
+	text, err := p.message(kind+"."+key, nil, nil)
+	var missing *i18n.MessageNotFoundErr
+	if errors.As(err, &missing) || isPattern(key) {
+		return p.message(kind+".custom", map[string]any{"Name": name}, nil)
+	}
+	return text, err
+}
+
+func isJoint(r rune) bool { return r == ' ' || r == '-' || r == '_' }
+
+// isPattern keeps a knob that someone named "custom" from meeting the pattern.
+func isPattern(key string) bool { return key == "custom" || key == "letter" }

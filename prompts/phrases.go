@@ -1,0 +1,206 @@
+package prompts
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"maps"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/nicksnyder/go-i18n/v2/i18n"
+	"github.com/nicksnyder/go-i18n/v2/i18n/template"
+	"github.com/pelletier/go-toml/v2"
+	"golang.org/x/text/language"
+)
+
+//go:embed text/*.toml
+var files embed.FS
+
+// Languages are those that halocue speaks, complete and tested, English first.
+func Languages() []language.Tag {
+	return []language.Tag{language.English}
+}
+
+// Verbosity is how many words a cue is given.
+type Verbosity int
+
+// The three steps.
+const (
+	Brief Verbosity = iota - 1
+	Normal
+	Full
+)
+
+// ParseVerbosity reads brief, normal or full.
+func ParseVerbosity(s string) (Verbosity, error) {
+	switch s {
+	case "brief":
+		return Brief, nil
+	case "", "normal":
+		return Normal, nil
+	case "full":
+		return Full, nil
+	}
+	return Normal, fmt.Errorf("verbosity %q: use brief, normal or full", s)
+}
+
+// Phrases turns cues into words of one language. It is safe for concurrent use.
+type Phrases struct {
+	tag       language.Tag
+	verbosity Verbosity
+	localizer *i18n.Localizer
+}
+
+// New makes the phrases of a language: the best match for the tag, so that
+// de-AT gets German. A language that halocue does not have is an error.
+func New(want language.Tag, v Verbosity) (*Phrases, error) {
+	_, index, confidence := language.NewMatcher(Languages()).Match(want)
+	if confidence == language.No {
+		return nil, fmt.Errorf("no words in the language %q: choose one of %s, or translate prompts/text/en.toml", want, languageList())
+	}
+	tag := Languages()[index]
+	bundle := i18n.NewBundle(tag) // no other language to fall back to: a missing message is an error
+	bundle.RegisterUnmarshalFunc("toml", toml.Unmarshal)
+	if _, err := bundle.LoadMessageFileFS(files, "text/"+tag.String()+".toml"); err != nil {
+		return nil, fmt.Errorf("reading the words of %s: %w", tag, err)
+	}
+	return &Phrases{tag, v, i18n.NewLocalizer(bundle, tag.String())}, nil
+}
+
+func languageList() string {
+	var names []string
+	for _, tag := range Languages() {
+		names = append(names, tag.String())
+	}
+	return strings.Join(names, ", ")
+}
+
+// Language is the language in which the phrases are.
+func (p *Phrases) Language() language.Tag { return p.tag }
+
+// Text gives the words of a cue, and how far to turn by itself ("slightly"),
+// "" where nothing is turned. A cue whose action is turn, but whose code says
+// what was wrong ("other-way"), is followed by the turn that puts it right.
+func (p *Phrases) Text(c Cue) (text, amount string, err error) {
+	entry, err := Lookup(c.Code)
+	if err != nil {
+		return "", "", err
+	}
+	data, err := p.data(c)
+	if err != nil {
+		return "", "", fmt.Errorf("wording the cue %q: %w", c.Code, err)
+	}
+	key := c.Code
+	if len(entry.Variants) > 0 {
+		key += "." + c.variant()
+	}
+	text, err = p.render(key, data, p.verbosity)
+	if err != nil {
+		return "", "", fmt.Errorf("wording the cue %q: %w", c.Code, err)
+	}
+	if c.action(entry) == "turn" {
+		amount, _ = data["Amount"].(string)
+		if c.Code != "turn" && c.Knob != "" && c.Direction != "" {
+			tail, err := p.render("turn."+c.Direction, data, p.verbosity)
+			if err != nil {
+				return "", "", fmt.Errorf("wording the turn of %q: %w", c.Code, err)
+			}
+			text += " " + tail
+		}
+	}
+	if c.Code == "done" {
+		result, err := p.result(c.Args)
+		if err != nil {
+			return "", "", fmt.Errorf("wording the result: %w", err)
+		}
+		text = strings.TrimSpace(text + " " + result)
+	}
+	return text, amount, nil
+}
+
+// data gathers what the words of a cue may mention.
+func (p *Phrases) data(c Cue) (map[string]any, error) {
+	data := maps.Clone(c.Args)
+	if data == nil {
+		data = map[string]any{}
+	}
+	var err error
+	set := func(key string, f func() (string, error)) {
+		if err == nil {
+			data[key], err = f()
+		}
+	}
+	if c.Knob != "" {
+		set("Knob", func() (string, error) { return p.name("knob", c.Knob) })
+		set("Lock", func() (string, error) { return p.name("lock-name", c.Knob) })
+	}
+	if moved, ok := c.Args["moved"].(string); ok {
+		set("Moved", func() (string, error) { return p.name("knob", moved) })
+	}
+	if c.Turns > 0 {
+		set("Amount", func() (string, error) { return p.amount(c.Turns) })
+	}
+	if ratio, ok := number(c.Args["ratio"]); ok {
+		set("Times", func() (string, error) { return p.times(ratio) })
+	}
+	if score, ok := number(c.Args["score"]); ok {
+		data["Score"] = fmt.Sprintf("%.0f", score)
+	}
+	return data, err
+}
+
+// render finds the words for the verbosity, and the plain ones where the data
+// does not have what they need; a sentence begins with a capital.
+func (p *Phrases) render(key string, data map[string]any, v Verbosity) (string, error) {
+	tries := []string{key + ".normal"}
+	switch v {
+	case Brief:
+		tries = []string{key + ".brief", key + ".normal"}
+	case Full:
+		tries = []string{key + ".full", key + ".normal"}
+	}
+	// Short ones are a bare string: [stage] find = "..."
+	for _, try := range append(tries, key+".plain", key) {
+		text, err := p.message(try, data, nil)
+		if err == nil {
+			return sentences(text), nil
+		}
+		var missing *i18n.MessageNotFoundErr
+		if !errors.As(err, &missing) && try != key+".normal" {
+			return "", err
+		}
+	}
+	return "", fmt.Errorf("no words for %q in %s that these facts (%v) are enough for", key, p.tag, data)
+}
+
+// message renders one message; plural chooses its form where it has several.
+func (p *Phrases) message(id string, data map[string]any, plural any) (string, error) {
+	return p.localizer.Localize(&i18n.LocalizeConfig{
+		MessageID: id, TemplateData: data, PluralCount: plural,
+		TemplateParser: strictParser,
+	})
+}
+
+// A word that is missing must be noticed, not spoken as "no value".
+var strictParser = &template.TextParser{Option: "missingkey=error"}
+
+// sentences gives each sentence its capital: names begin some of them.
+func sentences(text string) string {
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(first)) + text[size:]
+}
+
+// number reads a number of any of the kinds that arguments come in.
+func number(v any) (float64, bool) {
+	switch n := v.(type) {
+	case float64:
+		return n, true
+	case float32:
+		return float64(n), true
+	case int:
+		return float64(n), true
+	}
+	return 0, false
+}
