@@ -14,7 +14,7 @@ import (
 )
 
 // maxFile bounds the settings file, bytes.
-const maxFile = 1 << 20
+const maxFile = 1 << 16
 
 // Sources says where settings come from.
 type Sources struct {
@@ -103,7 +103,7 @@ func read(path string) (string, error) {
 		return "", fmt.Errorf("reading the settings: %w; check the name, or leave --config out", err)
 	}
 	if !info.Mode().IsRegular() || info.Size() > maxFile {
-		return "", fmt.Errorf("reading the settings: %s is not a settings file (a text file below 1 MB); name another with --config", path)
+		return "", fmt.Errorf("reading the settings: %s is not a settings file (a text file below 64 kB); name another with --config", path)
 	}
 	b, err := os.ReadFile(path)
 	if err != nil {
@@ -187,7 +187,7 @@ func decode(tree map[string]any) (Config, error) {
 	if len(meta.Unused) > 0 {
 		known := map[string]Key{"mirror_cell.knobs.name": {}, "mirror_cell.knobs.clock": {}}
 		for _, k := range Keys() {
-			known[k.Path] = k
+			known[k.Path], known[k.Section()] = k, k
 		}
 		return Config{}, unknown(meta.Unused[0], known)
 	}

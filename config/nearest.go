@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 )
 
 // unknown is the error for a name that is none of the known ones.
@@ -12,10 +13,16 @@ func unknown[V any](name string, known map[string]V) error {
 	return fmt.Errorf("%q is not a setting; the nearest is %q", name, nearest(name, names))
 }
 
-// nearest returns the name with the least edit distance.
+// nearest returns the name with the least edit distance, of the whole or of the
+// part after the last dot: a key in the wrong section, or in none, is found too.
 func nearest(name string, names []string) string {
-	return slices.MinFunc(names, func(a, b string) int { return distance(name, a) - distance(name, b) })
+	off := func(other string) int {
+		return 2*distance(last(name), last(other)) + distance(name, other)
+	}
+	return slices.MinFunc(names, func(a, b string) int { return off(a) - off(b) })
 }
+
+func last(path string) string { return path[strings.LastIndex(path, ".")+1:] }
 
 // distance counts the letters to insert, drop or change to turn a into b
 // (Levenshtein 1966).
