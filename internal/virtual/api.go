@@ -15,9 +15,10 @@ type Knob struct {
 // on the sensor, in the frame's own axes (x right, y down), from its centre.
 type Truth struct {
 	Axis, Star r2.Vec
-	Z          float64 // signed defocus, > 0 outside
-	Silhouette r2.Vec  // c, mm in the pupil
-	Turns      []float64
+	Z          float64   // signed defocus, > 0 outside
+	Silhouette r2.Vec    // c, mm in the pupil
+	Turns      []float64 // of each knob since the start, > 0 tightened
+	Locks      []float64 // 0 loose to 1 snug
 }
 
 // Instruction is what the hands hear: the fields of a say event and nothing else.
