@@ -1,0 +1,254 @@
+package audio
+
+import (
+	"math"
+	"sync"
+	"sync/atomic"
+)
+
+// Settings of a desk. The zero value is usable.
+type Settings struct {
+	Mapping    Mapping
+	Volume     float64 // dB relative to the targets below; see VolumeDB
+	ToneLUFS   float64 // loudness of the tone; 0 means DefaultToneLUFS
+	EarconLUFS float64 // loudness of the earcons; 0 means DefaultToneLUFS
+}
+
+// SpeechLUFS is the loudness that phrases are brought to (see Clip.Levelled): the
+// target of EBU R 128, some 9 dB below what music players send. The tone goes on
+// for an hour and stays 5 LU below the words.
+const (
+	SpeechLUFS      = -23.0
+	DefaultToneLUFS = -28.0
+)
+
+const (
+	ceilingDB  = -3    // dBFS, never exceeded
+	duckDB     = -12   // of the tone while words or an earcon sound
+	duckAttack = 0.015 // s
+	duckBack   = 0.200 // s
+	fadeTime   = 0.008 // s, of words that are interrupted
+	volumeTime = 0.030 // s
+)
+
+// VolumeDB turns a volume from 0 (silent) to 1 (loudest) into decibels relative to
+// the loudness targets: 0.3, where everything starts, is 0 dB, and 1 is 12 dB.
+func VolumeDB(volume float64) float64 {
+	if !(volume > 0) {
+		return math.Inf(-1)
+	}
+	return 23 * math.Log10(math.Min(1, volume)/0.3)
+}
+
+// Desk mixes words, tone and earcons. All methods may be called from any
+// goroutine, but only one may pull (Stream or Skip) at a time: a second one gets
+// silence, it never waits. Stream neither allocates nor waits for anything.
+type Desk struct {
+	pull    sync.Mutex // held while somebody pulls
+	pulled  atomic.Int64
+	words   atomic.Pointer[utterance]
+	tone    atomic.Pointer[Tone]
+	volume  atomic.Uint64 // bits of the linear gain
+	earcons earconQueue
+	signals [earconCount]utterance // one for each earcon, wound back when it is played
+
+	// Owned by whoever pulls.
+	osc      *oscillator
+	saying   *utterance // that sounds now
+	fading   *utterance // interrupted, dying away
+	fadeLeft int
+	ringing  *utterance // the earcon that sounds now
+	duck     float64
+	gain     float64
+	limit    limiter
+}
+
+// utterance is a clip on its way out.
+type utterance struct {
+	clip Clip
+	pos  atomic.Int64 // samples that have been pulled
+}
+
+func (u *utterance) left() int {
+	if u == nil {
+		return 0
+	}
+	return len(u.clip.pcm) - int(u.pos.Load())
+}
+
+// NewDesk returns a silent desk.
+func NewDesk(s Settings) *Desk {
+	if s.ToneLUFS == 0 {
+		s.ToneLUFS = DefaultToneLUFS
+	}
+	if s.EarconLUFS == 0 {
+		s.EarconLUFS = DefaultToneLUFS
+	}
+	d := &Desk{osc: newOscillator(s.Mapping, s.ToneLUFS), duck: 1, limit: newLimiter(ceilingDB)}
+	for e := range d.signals {
+		d.signals[e].clip = Earcon(e).Clip().Levelled(s.EarconLUFS)
+	}
+	d.tone.Store(&Tone{})
+	d.SetVolume(s.Volume)
+	d.gain = d.wantedGain()
+	return d
+}
+
+// Say starts to play words with the next sample. Words that are still being said
+// are cut off with a short fade.
+func (d *Desk) Say(c Clip) { d.words.Store(&utterance{clip: c}) }
+
+// Hush cuts off what is being said.
+func (d *Desk) Hush() { d.words.Store(nil) }
+
+// Speaking says whether words are being said, and how many samples of them are
+// still to be pulled.
+func (d *Desk) Speaking() (speaking bool, left int) {
+	left = d.words.Load().left()
+	return left > 0, left
+}
+
+// SetTone changes what the tone says.
+func (d *Desk) SetTone(t Tone) { d.tone.Store(&t) }
+
+// Tone is what the tone says now.
+func (d *Desk) Tone() Tone { return *d.tone.Load() }
+
+// Mapping is how the tone sounds.
+func (d *Desk) Mapping() Mapping { return d.osc.m }
+
+// Play sounds an earcon, after those that still wait. When eight are waiting it is
+// dropped.
+func (d *Desk) Play(e Earcon) { d.earcons.push(e) }
+
+// SetVolume sets the volume in decibels relative to the loudness targets; -Inf is
+// silence. The limiter stays where it is.
+func (d *Desk) SetVolume(db float64) { d.volume.Store(math.Float64bits(fromDB(db))) }
+
+// Volume is the volume in decibels.
+func (d *Desk) Volume() float64 { return toDB(d.wantedGain()) }
+
+func (d *Desk) wantedGain() float64 { return math.Float64frombits(d.volume.Load()) }
+
+// Time is the number of seconds that have been pulled: the next sample's time.
+func (d *Desk) Time() float64 { return float64(d.pulled.Load()) / Rate }
+
+// Stream fills out with the next samples. It is a beep.Streamer that never ends.
+func (d *Desk) Stream(out [][2]float64) (n int, ok bool) {
+	clear(out)
+	if !d.pull.TryLock() {
+		return len(out), true
+	}
+	defer d.pull.Unlock()
+	for rest := out; len(rest) > 0; {
+		n := min(block, len(rest))
+		d.block(rest[:n])
+		rest = rest[n:]
+	}
+	d.pulled.Add(int64(len(out)))
+	return len(out), true
+}
+
+// Err is always nil.
+func (d *Desk) Err() error { return nil }
+
+// Skip lets n samples go by unheard: words and earcons move on as if they had
+// been played.
+func (d *Desk) Skip(n int) {
+	if !d.pull.TryLock() {
+		return
+	}
+	defer d.pull.Unlock()
+	d.take()
+	d.fadeLeft = 0
+	for _, u := range []*utterance{d.saying, d.ringing} {
+		if u != nil {
+			u.pos.Add(int64(min(n, u.left())))
+		}
+	}
+	d.pulled.Add(int64(n))
+}
+
+// take picks up what has been asked for since the last block.
+func (d *Desk) take() {
+	if w := d.words.Load(); w != d.saying && d.fadeLeft == 0 {
+		if d.saying.left() > 0 {
+			d.fading, d.fadeLeft = d.saying, samples(fadeTime)
+		}
+		d.saying = w
+	}
+	if d.ringing.left() == 0 {
+		if e, ok := d.earcons.pop(); ok {
+			d.ringing = &d.signals[e]
+			d.ringing.pos.Store(0)
+		}
+	}
+}
+
+// block mixes at most a block of samples into out, which is silent.
+func (d *Desk) block(out [][2]float64) {
+	d.take()
+	wanted := 1.0
+	if d.saying.left() > 0 || d.ringing.left() > 0 {
+		wanted = fromDB(duckDB)
+	}
+	dt := float64(len(out)) / Rate
+	before := d.duck
+	d.duck = approach(d.duck, wanted, dt, duckAttack, duckBack)
+	d.osc.add(out, *d.tone.Load(), before, d.duck)
+
+	d.saying.addTo(out)
+	d.ringing.addTo(out)
+	if d.fadeLeft > 0 {
+		d.fade(out)
+	}
+
+	from := d.gain
+	d.gain = approach(d.gain, d.wantedGain(), dt, volumeTime, volumeTime)
+	for i := range out {
+		g := from + (d.gain-from)*float64(i)/float64(len(out))
+		v := d.limit.next(out[i][0] * g)
+		out[i] = [2]float64{v, v}
+	}
+}
+
+// addTo adds the next samples of the clip.
+func (u *utterance) addTo(out [][2]float64) {
+	if u == nil {
+		return
+	}
+	pos := int(u.pos.Load())
+	n := min(len(out), len(u.clip.pcm)-pos)
+	for i := range n {
+		v := float64(u.clip.pcm[pos+i])
+		out[i][0] += v
+		out[i][1] += v
+	}
+	u.pos.Add(int64(n))
+}
+
+// fade adds the dying end of words that were cut off.
+func (d *Desk) fade(out [][2]float64) {
+	pos, total := int(d.fading.pos.Load()), float64(samples(fadeTime))
+	n := min(len(out), d.fadeLeft, len(d.fading.clip.pcm)-pos)
+	for i := range n {
+		v := float64(d.fading.clip.pcm[pos+i]) * smooth(float64(d.fadeLeft-i)/total)
+		out[i][0] += v
+		out[i][1] += v
+	}
+	d.fading.pos.Add(int64(n))
+	d.fadeLeft -= n
+	if n < len(out) {
+		d.fadeLeft = 0
+	}
+}
+
+// approach moves x toward a target with a time constant for falling and one for
+// rising.
+func approach(x, target, dt, falling, rising float64) float64 {
+	tau := rising
+	if target < x {
+		tau = falling
+	}
+	return x + (target-x)*(1-math.Exp(-dt/tau))
+}

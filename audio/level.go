@@ -1,0 +1,42 @@
+package audio
+
+import "math"
+
+// levels holds, for one timbre, the amplitude that makes every pitch equally loud.
+//
+// Two published curves are at work. The A weighting (IEC 61672-1) holds the
+// loudness level from pitch to pitch as an ear does at quiet levels. The K
+// weighting (ITU-R BS.1770) then says how loud the whole is: the mean over the
+// range of pitches, low to high in equal musical steps, is put at the target.
+type levels struct {
+	logLow, perLog float64
+	amp            [128]float64
+}
+
+// newLevels levels a timbre from low to high (Hz) at a loudness in LUFS while it
+// sounds.
+func newLevels(s spectrum, low, high, lufsTarget float64) levels {
+	l := levels{logLow: math.Log(low)}
+	n := float64(len(l.amp) - 1)
+	l.perLog = n / math.Log(high/low)
+	sum := 0.0
+	for i := range l.amp {
+		hz := low * math.Pow(high/low, float64(i)/n)
+		a := math.Sqrt(s.weighted(hz, func(f float64) float64 { return fromDB(AWeighting(f)) }))
+		l.amp[i] = 1 / a
+		sum += s.weighted(hz, kGain) / (a * a)
+	}
+	g := fromDB(lufsTarget - lufs(sum/float64(len(l.amp))))
+	for i := range l.amp {
+		l.amp[i] *= g
+	}
+	return l
+}
+
+// at is the amplitude at a pitch given as the logarithm of its Hz.
+func (l *levels) at(logHz float64) float64 {
+	x := math.Min(float64(len(l.amp)-1), math.Max(0, (logHz-l.logLow)*l.perLog))
+	i := min(int(x), len(l.amp)-2)
+	f := x - float64(i)
+	return l.amp[i]*(1-f) + l.amp[i+1]*f
+}

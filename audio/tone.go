@@ -1,0 +1,152 @@
+package audio
+
+import (
+	"fmt"
+	"math"
+)
+
+// State is what the tone means.
+type State int
+
+// States of the tone: silent; guiding by the error; inside the tolerance; at the
+// stop; guiding the star to the frame's centre.
+const (
+	Off State = iota
+	Trim
+	Inside
+	Stop
+	Centre
+)
+
+// Tone is the one quantity to be heard.
+type Tone struct {
+	State State
+	Error float64 // how far from true, >= 0: in tolerances (Trim), in half frame heights (Centre)
+	Sigma float64 // its one-sigma, same unit
+}
+
+// Mode is how much of the tone is used. Each is enough alone.
+type Mode int
+
+// Modes: pitch and pulse rate both carry the error; the pulse rate alone, at one
+// pitch, for those who do not hear pitch; no tone, the words say how true it is.
+const (
+	PitchAndPulse Mode = iota
+	PulseOnly
+	WordsOnly
+)
+
+// ParseMode reads a mode's name: pitch-and-pulse, pulse or words.
+func ParseMode(name string) (Mode, error) {
+	switch name {
+	case "pitch-and-pulse", "":
+		return PitchAndPulse, nil
+	case "pulse":
+		return PulseOnly, nil
+	case "words":
+		return WordsOnly, nil
+	}
+	return 0, fmt.Errorf("tone mode %q: choose pitch-and-pulse, pulse or words", name)
+}
+
+// Mapping turns an error into sound. Both pitch and pulse rate rise with the
+// logarithm of the error as it falls, so that every halving is heard as the same
+// step, the last one too.
+type Mapping struct {
+	Mode      Mode
+	Wave      Waveform
+	Low, High float64 // Hz, at the far and the near end of the range; 0 means 220 and 880
+	Slow      float64 // pulses a second at the far end; 0 means 1
+	Fast      float64 // pulses a second at the near end; 0 means 8
+	Reference bool    // a quiet steady tone at the pitch of Inside, to compare with
+}
+
+// The ends of the range, in the units of Tone.Error. Beyond them the sound no
+// longer changes. 12 tolerances is 6 mm at F/4 and more; inside 0.25 nobody needs
+// to go.
+const (
+	trimFar, trimNear     = 12, 0.25
+	centreFar, centreNear = 2, 0.03
+)
+
+// Semitones above High of the sounds that are not on the ramp.
+const (
+	insideStep = 3
+	stopStep   = 5
+)
+
+func (m Mapping) withDefaults() Mapping {
+	for _, d := range []struct {
+		field *float64
+		value float64
+	}{{&m.Low, 220}, {&m.High, 880}, {&m.Slow, 1}, {&m.Fast, 8}} {
+		if *d.field == 0 {
+			*d.field = d.value
+		}
+	}
+	return m
+}
+
+// Truth is how true the tone's quantity is, 0 (the far end) to 1 (the near end):
+// 1 for Inside and Stop, 0 for Off. The words-only mode says it as per cent.
+func (m Mapping) Truth(t Tone) float64 {
+	switch t.State {
+	case Trim:
+		return truth(t.Error, trimFar, trimNear)
+	case Centre:
+		return truth(t.Error, centreFar, centreNear)
+	case Inside, Stop:
+		return 1
+	}
+	return 0
+}
+
+func truth(err, far, near float64) float64 {
+	if math.IsNaN(err) {
+		return 0
+	}
+	return math.Log(far/math.Min(far, math.Max(near, err))) / math.Log(far/near)
+}
+
+// Hz is the pitch of a tone, 0 where it is silent. Inside and Stop lie three and
+// five semitones above the ramp (and sound different besides).
+func (m Mapping) Hz(t Tone) float64 {
+	m = m.withDefaults()
+	if t.State == Off || m.Mode == WordsOnly {
+		return 0
+	}
+	if m.Mode == PulseOnly {
+		return math.Sqrt(m.Low * m.High)
+	}
+	switch t.State {
+	case Inside:
+		return m.High * math.Exp2(insideStep/12.0)
+	case Stop:
+		return m.High * math.Exp2(stopStep/12.0)
+	}
+	return m.Low * math.Pow(m.High/m.Low, m.Truth(t))
+}
+
+// PulsesPerSecond is the pulse rate of a tone in Trim or Centre, else 0.
+func (m Mapping) PulsesPerSecond(t Tone) float64 {
+	m = m.withDefaults()
+	if t.State != Trim && t.State != Centre {
+		return 0
+	}
+	return m.Slow * math.Pow(m.Fast/m.Slow, m.Truth(t))
+}
+
+// Breath is the depth, 0 to 0.6, of the slow tremolo that makes uncertainty
+// heard: how far the loudness sinks, as a fraction. It grows with the sigma
+// relative to the error, or to half of the tolerance where the error is smaller.
+func (m Mapping) Breath(t Tone) float64 {
+	if t.State == Off || t.State == Stop || !(t.Sigma > 0) {
+		return 0
+	}
+	floor := 0.5
+	if t.State == Centre {
+		floor = 0.1
+	}
+	r := t.Sigma / math.Max(t.Error, floor)
+	return 0.6 * r / (r + 0.5)
+}
