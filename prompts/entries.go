@@ -57,7 +57,7 @@ var noticeEntries = []Entry{
 // What the sky and the camera show. These are conditions: they come with
 // Narrator.Set and are heard only if they last.
 var skyEntries = []Entry{
-	{Code: "too-bright", Action: "warn", Class: Danger, Every: 4, Cuts: cutAll},
+	{Code: "too-bright", Action: "warn", Class: Danger, Every: 8, Cuts: cutAll},
 	{Code: "find-star", Action: "tell", Class: Tell, Stale: 20, Every: 45, Cuts: cutChat, SilencedBy: blind},
 	{Code: "star-lost", Action: "warn", Class: Warn, After: 1.5, Stale: 5, Every: 30, Cuts: cutHands, SilencedBy: blind},
 	{Code: "star-found", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, SilencedBy: blind, Quiet: 3},

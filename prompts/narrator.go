@@ -1,0 +1,170 @@
+package prompts
+
+import (
+	"errors"
+	"sort"
+)
+
+// DefaultGap is the silence between two utterances, seconds: long enough to
+// hear that one has ended.
+const DefaultGap = 0.2
+
+// An Utterance is a cue with its words, on its way to the ear.
+type Utterance struct {
+	Cue    Cue
+	Entry  *Entry
+	Text   string
+	Amount string // how far to turn, as in Text; "" where nothing is turned
+	Repeat bool   // the person asked to hear it again
+
+	added     float64
+	rank      Class // its class, or that of the instruction it is the preface of
+	batch     int
+	condition bool
+}
+
+// Dropped is an utterance that will never be said, and why.
+type Dropped struct {
+	*Utterance
+	Why string
+}
+
+// Decision is what the Narrator wants of the sound, now.
+type Decision struct {
+	Cut     bool       // silence what is being said, at once (before Start)
+	Start   *Utterance // begin to say this, now; nil: nothing
+	Dropped []Dropped  // what has been given up since the last decision
+}
+
+// Narrator decides what is said next. Cues come in by Add, conditions that last
+// by Set; Step, called for each frame, says what to start and what to cut. It
+// holds these rules:
+//
+//   - One thing at a time; the more urgent class first, then first come first
+//     said. A fact that comes in one Add with an instruction and before it is
+//     its preface, and is said right before it.
+//   - Only the newest instruction counts: it replaces those that wait. Where the
+//     catalogue says so it also cuts short what is being said. A stop or a
+//     danger starts in the same Step, without a gap.
+//   - What has waited too long (Entry.Stale), means nothing under a condition
+//     that holds (SilencedBy), was said a moment ago (Quiet), or is just being
+//     said, is dropped, and reported as such.
+//
+// It has no clock: now is in seconds and never runs backwards. It is for one
+// goroutine.
+type Narrator struct {
+	Gap float64 // silence between utterances, s
+
+	phrases    *Phrases
+	queue      []*Utterance
+	current    *Utterance // being said, as far as the Narrator knows
+	last       *Utterance // what "say again" means
+	ended      float64    // when the last one ended
+	batch      int
+	held       bool
+	said       map[string]float64 // code: when it was last begun
+	conditions map[string]*condition
+	dropped    []Dropped
+}
+
+// NewNarrator makes a Narrator that words its cues by p.
+func NewNarrator(p *Phrases) *Narrator {
+	return &Narrator{
+		Gap: DefaultGap, phrases: p, ended: -DefaultGap,
+		said: map[string]float64{}, conditions: map[string]*condition{},
+	}
+}
+
+// SetPhrases changes language or verbosity for the cues that are added from now on.
+func (n *Narrator) SetPhrases(p *Phrases) { n.phrases = p }
+
+// Hold keeps everything but stops and dangers back while on, so that the person
+// can speak to the microphone.
+func (n *Narrator) Hold(on bool) { n.held = on }
+
+// Idle reports that nothing is being said and nothing waits.
+func (n *Narrator) Idle() bool { return n.current == nil && len(n.queue) == 0 }
+
+// Add takes cues to be said, in their order; cues of one Add belong together.
+// A cue without words is an error; the others of the same Add are still taken.
+func (n *Narrator) Add(now float64, cues ...Cue) error {
+	n.batch++
+	var errs []error
+	for _, c := range cues {
+		u, err := n.word(now, c)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		n.enqueue(now, u)
+	}
+	n.rankPrefaces()
+	return errors.Join(errs...)
+}
+
+// Repeat says the last thing again, word for word.
+func (n *Narrator) Repeat(now float64) error {
+	if n.last == nil {
+		return n.Add(now, Cue{Code: "nothing-to-repeat"})
+	}
+	n.batch++
+	again := *n.last
+	again.added, again.batch, again.rank = now, n.batch, again.Entry.Class
+	again.Repeat, again.condition = true, false
+	n.enqueue(now, &again)
+	return nil
+}
+
+// Step decides what happens now. speaking says whether what was last started is
+// still sounding (or, without sound, would still be); it must be true from the
+// Step that started it until its end.
+func (n *Narrator) Step(now float64, speaking bool) Decision {
+	if n.current != nil && !speaking {
+		n.current, n.ended = nil, now
+	}
+	n.raiseConditions(now)
+	n.dropStale(now)
+	var d Decision
+	if u := n.next(); u != nil {
+		d.Cut, d.Start = n.admit(now, u)
+	}
+	d.Dropped, n.dropped = n.dropped, nil
+	return d
+}
+
+// next is the most urgent of the queue, or nil.
+func (n *Narrator) next() *Utterance {
+	if len(n.queue) == 0 {
+		return nil
+	}
+	sort.SliceStable(n.queue, func(i, j int) bool { return n.queue[i].rank > n.queue[j].rank })
+	return n.queue[0]
+}
+
+// admit decides whether u, the first of the queue, may begin now, and what it cuts.
+func (n *Narrator) admit(now float64, u *Utterance) (cut bool, start *Utterance) {
+	urgent := u.Entry.Class >= Halt
+	if n.held && !urgent {
+		return false, nil
+	}
+	if n.current != nil {
+		if !u.Entry.cuts(n.current.Entry.Class) || u.batch == n.current.batch {
+			return false, nil
+		}
+		cut = true
+		n.current, n.ended = nil, now
+	}
+	if !urgent && now-n.ended < n.Gap-1e-9 { // frames fall on tenths that binary cannot hold
+		return cut, nil
+	}
+	n.queue = n.queue[1:]
+	n.current = u
+	n.said[u.Cue.Code] = now
+	if u.condition {
+		n.conditionSaid(now, u.Cue.Code)
+	}
+	if !u.Entry.NoRepeat {
+		n.last = u
+	}
+	return cut, u
+}
