@@ -1,0 +1,186 @@
+package device
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"halocue/audio"
+	"halocue/audio/device/devicetest"
+	"halocue/audio/internal/hear"
+)
+
+var server *devicetest.Server
+
+func TestMain(m *testing.M) { os.Exit(run(m)) }
+
+func run(m *testing.M) int {
+	if os.Getenv(bareMachine) != "" {
+		return m.Run()
+	}
+	dir, err := os.MkdirTemp("", "card")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(dir)
+	if server, err = devicetest.Start(dir); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer server.Kill()
+	return m.Run()
+}
+
+// log collects a card's events.
+type log struct {
+	mu   sync.Mutex
+	all  []Event
+	when []time.Time
+}
+
+func (l *log) add(e Event) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.all, l.when = append(l.all, e), append(l.when, time.Now())
+}
+
+// wait returns the time of the first event of a kind, waiting for it.
+func (l *log) wait(t *testing.T, k Kind, within time.Duration) time.Time {
+	t.Helper()
+	for end := time.Now().Add(within); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+		l.mu.Lock()
+		for i, e := range l.all {
+			if e.Kind == k {
+				defer l.mu.Unlock()
+				return l.when[i]
+			}
+		}
+		l.mu.Unlock()
+	}
+	t.Fatalf("no event %q within %v: %v", k, within, l.all)
+	return time.Time{}
+}
+
+func open(t *testing.T, cfg Config) (*Card, *log) {
+	t.Helper()
+	l := &log{}
+	cfg.Events = l.add
+	if cfg.Desk == nil {
+		cfg.Desk = audio.NewDesk(audio.Settings{Mapping: audio.Mapping{Wave: audio.Sine}})
+	}
+	c, err := Open(cfg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Close() })
+	return c, l
+}
+
+// record returns what is heard in so many seconds.
+func record(t *testing.T, seconds float64) []float64 {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "heard.wav")
+	stop, err := server.Record(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(time.Duration(seconds * float64(time.Second)))
+	if err := stop(); err != nil {
+		t.Fatal(err)
+	}
+	return hear.MustReadWAV(t, path)
+}
+
+// hasTone says whether the tone of a desk is in a recording.
+func hasTone(d *audio.Desk, heard []float64) bool {
+	hz := d.Mapping().Hz(d.Tone())
+	return hear.Level(heard, hz) > hear.Level(heard, hz*1.19)+20
+}
+
+func TestCardPlaysTheDesk(t *testing.T) {
+	d := audio.NewDesk(audio.Settings{Mapping: audio.Mapping{Wave: audio.Sine}})
+	d.SetTone(audio.Tone{State: audio.Trim, Error: 2})
+	c, _ := open(t, Config{Desk: d})
+	before, began := d.Time(), time.Now()
+	heard := record(t, 1)
+	ratio := (d.Time() - before) / time.Since(began).Seconds()
+	if math.Abs(ratio-1) > 0.1 {
+		t.Errorf("the desk ran at %.2f of the wall clock", ratio)
+	}
+	if !hasTone(d, heard) {
+		t.Error("the tone is not in the recording")
+	}
+	if lat := c.Delay(); lat < 0.03 || lat > 0.1 {
+		t.Errorf("delay %v s, want about 0.06", lat)
+	}
+}
+
+func TestDeviceThatDiesComesBack(t *testing.T) {
+	d := audio.NewDesk(audio.Settings{Mapping: audio.Mapping{Wave: audio.Sine}})
+	d.SetTone(audio.Tone{State: audio.Trim, Error: 2})
+	_, l := open(t, Config{Desk: d})
+	time.Sleep(200 * time.Millisecond)
+
+	died := time.Now()
+	server.Kill()
+	noticed := l.wait(t, Lost, 2*time.Second).Sub(died)
+	if noticed > 600*time.Millisecond {
+		t.Errorf("noticed after %v", noticed)
+	}
+	silent := d.Time()
+	time.Sleep(time.Second)
+	if gone := d.Time() - silent; math.Abs(gone-1) > 0.2 {
+		t.Errorf("in a second without a device the desk moved on by %.2f s", gone)
+	}
+	if err := server.Restart(); err != nil {
+		t.Fatal(err)
+	}
+	up := time.Now()
+	back := l.wait(t, Back, 5*time.Second).Sub(up)
+	t.Logf("noticed after %v, back %v after the server", noticed.Round(time.Millisecond), back.Round(time.Millisecond))
+	if !hasTone(d, record(t, 0.5)) {
+		t.Error("no tone after the device came back")
+	}
+}
+
+func TestSuspendedDeviceComesBack(t *testing.T) {
+	d := audio.NewDesk(audio.Settings{Mapping: audio.Mapping{Wave: audio.Sine}})
+	d.SetTone(audio.Tone{State: audio.Trim, Error: 2})
+	_, l := open(t, Config{Desk: d})
+	time.Sleep(200 * time.Millisecond)
+	if err := server.Suspend(true); err != nil {
+		t.Fatal(err)
+	}
+	l.wait(t, Lost, 2*time.Second)
+	if err := server.Suspend(false); err != nil {
+		t.Fatal(err)
+	}
+	l.wait(t, Back, 5*time.Second)
+	if !hasTone(d, record(t, 0.5)) {
+		t.Error("no tone after the device came back")
+	}
+}
+
+func TestFrozenServerBlocksNobody(t *testing.T) {
+	d := audio.NewDesk(audio.Settings{Mapping: audio.Mapping{Wave: audio.Sine}})
+	d.SetTone(audio.Tone{State: audio.Trim, Error: 2})
+	_, l := open(t, Config{Desk: d})
+	time.Sleep(200 * time.Millisecond)
+	if err := server.Freeze(); err != nil {
+		t.Fatal(err)
+	}
+	l.wait(t, Lost, 2*time.Second)
+	l.wait(t, Hung, 5*time.Second)
+	if err := server.Thaw(); err != nil {
+		t.Fatal(err)
+	}
+	l.wait(t, Back, 5*time.Second)
+	if !hasTone(d, record(t, 0.5)) {
+		t.Error("no tone after the device came back")
+	}
+}
