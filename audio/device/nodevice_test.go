@@ -4,7 +4,6 @@ import (
 	"errors"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -18,12 +17,10 @@ const bareMachine = "HALOCUE_TEST_BARE_MACHINE"
 // is a process of its own.
 func TestNoDeviceIsSaidWithARemedy(t *testing.T) {
 	if os.Getenv(bareMachine) == "" {
-		conf := filepath.Join(t.TempDir(), "empty.conf")
-		if err := os.WriteFile(conf, nil, 0o600); err != nil {
-			t.Fatal(err)
-		}
 		cmd := exec.Command(os.Args[0], "-test.run=^"+t.Name()+"$", "-test.v")
-		cmd.Env = append(os.Environ(), bareMachine+"=1", "ALSA_CONFIG_PATH="+conf, "PULSE_SERVER=unix:/nowhere")
+		// The system's own settings, a sound server that is not there, and a
+		// machine without a card.
+		cmd.Env = append(os.Environ(), bareMachine+"=1", "ALSA_CONFIG_PATH=", "PULSE_SERVER=unix:/nowhere")
 		out, err := cmd.CombinedOutput()
 		if err != nil {
 			t.Fatalf("%v\n%s", err, out)
@@ -34,6 +31,9 @@ func TestNoDeviceIsSaidWithARemedy(t *testing.T) {
 			}
 		}
 		return
+	}
+	if _, err := os.Stat("/proc/asound/card0"); err == nil {
+		t.Skip("this machine has a sound card")
 	}
 	_, err := Open(Config{Desk: audio.NewDesk(audio.Settings{})})
 	if !errors.Is(err, ErrNoDevice) {

@@ -10,6 +10,7 @@ import "C"
 
 import (
 	"os"
+	"runtime/debug"
 	"sync"
 	"syscall"
 )
@@ -33,8 +34,13 @@ func quietly(f func()) {
 		f()
 		return
 	}
-	defer syscall.Close(keep)
 	syscall.CloseOnExec(keep)
+	// A crash meanwhile must not be silent too.
+	saved := os.NewFile(uintptr(keep), "stderr")
+	defer saved.Close()
+	if debug.SetCrashOutput(saved, debug.CrashOptions{}) == nil {
+		defer debug.SetCrashOutput(nil, debug.CrashOptions{})
+	}
 	if syscall.Dup3(int(null.Fd()), stderr, 0) != nil {
 		f()
 		return
