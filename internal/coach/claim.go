@@ -1,0 +1,74 @@
+package coach
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// The chance of a false claim that is allowed, over all looks of a night.
+const (
+	alpha      = 0.001
+	sideDoubt  = 2e-4 // of the hypotheses that would not claim
+	leastLooks = 5    // independent frames on each side
+)
+
+// reach returns by how many one-sigma the estimate may be off with probability
+// 1 - alpha at any time of a long look: the normal-mixture confidence sequence
+// for a mean in two dimensions (Robbins, Ann. Math. Stat. 41, 1397, 1970; from
+// memory), mixing scale a third of the tolerance:
+//
+//	c^2 = 2 ln(1/alpha) + 2 ln((s0^2 + s^2) / s^2)
+func reach(sd, tol float64) float64 {
+	s0 := tol / 3
+	return math.Sqrt(-2*math.Log(alpha) + 2*math.Log((s0*s0+sd*sd)/(sd*sd)))
+}
+
+// model returns the allowance for what the model itself may be wrong by, mm: the
+// scale of the offset (2 % by the exact trace, and edges), and a floor for how
+// well edges are found.
+func (b *belief) model(h *hypothesis, star r2.Vec) float64 {
+	scale := 0.025 * r2.Norm(r2.Sub(star, h.axis()))
+	apart := 0.0
+	if h.seen[0] > 0 && h.seen[1] > 0 {
+		apart = 0.03 * r2.Norm(r2.Sub(h.at[0], h.at[1]))
+	}
+	return scale + apart + 0.03*b.o.tol
+}
+
+// bound returns how far the axis point may be from the target, mm, by h.
+func (b *belief) bound(h *hypothesis, star r2.Vec) float64 {
+	sd := h.axisSD()
+	return r2.Norm(h.axis()) + reach(sd, b.o.tol)*sd + b.model(h, star)
+}
+
+// worst returns the largest bound of any hypothesis worth a thought.
+func (b *belief) worst(star r2.Vec) float64 {
+	far := 0.0
+	for i, w := range b.weights() {
+		if w > sideDoubt {
+			far = math.Max(far, b.bound(b.hyps[i], star))
+		}
+	}
+	return far
+}
+
+// proven reports whether the axis point is inside the tolerance, with both sides
+// of focus seen since the mirror last moved.
+func (b *belief) proven(star r2.Vec) bool {
+	doubt := 0.0
+	for i, w := range b.weights() {
+		h := b.hyps[i]
+		if h.seen[0] < leastLooks || h.seen[1] < leastLooks || b.bound(h, star) >= b.o.tol {
+			doubt += w
+		}
+	}
+	return doubt < sideDoubt
+}
+
+// within returns the bound, mm, that n independent frames on each side would give
+// around a star of which only these are known.
+func (b *belief) within(n float64) float64 {
+	sd := math.Sqrt(b.noise.sd2()/(2*n)) / b.o.k
+	return reach(sd, b.o.tol)*sd + 0.06*b.o.tol
+}

@@ -1,0 +1,236 @@
+package coach
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// Coach is one night's guidance. It is not safe for concurrent use.
+type Coach struct {
+	s      Settings
+	o      optic
+	belief *belief
+	track  *track
+	knobs  *responses
+	hand   hand
+	voice  voice
+
+	// The newest sight, mm relative to the target.
+	t, first      float64
+	started       bool
+	visible       bool // a ring was measured
+	why           string
+	lastFound     float64
+	lastSeen      float64
+	star          r2.Vec
+	radius        float64
+	radii         []point // recent radii in s.X
+	frame         r2.Vec  // the frame's centre relative to the target
+	width, height int
+	level         float64
+	clipped       float64
+
+	// The plan.
+	stage    string
+	aim      float64 // how far the star should go in the turn last asked for
+	repeats  int
+	shifted  r2.Vec     // way of the axis point since the sides were last seen
+	turns    [3]float64 // made since the start, as far as the star tells
+	released int        // locks
+	snugged  int
+	sideT    float64 // when this side was reached
+	lastTurn struct {
+		knob int
+		way  float64
+	}
+	asked   int     // rackings to the other side asked for in a row
+	trouble float64 // when trouble was last spoken of
+	held    bool
+	done    bool
+}
+
+// New returns a coach for one night, or what is wrong with the settings.
+func New(s Settings) (*Coach, error) {
+	s, err := s.filled()
+	if err != nil {
+		return nil, err
+	}
+	o := newOptic(s)
+	return &Coach{
+		s: s, o: o, belief: newBelief(o), track: newTrack(o.f), knobs: newResponses(s.Knobs, o.gain),
+		voice: newVoice(), stage: "find", trouble: math.Inf(-1),
+	}, nil
+}
+
+// See takes in one frame's sight, also one in which nothing was found.
+func (c *Coach) See(s Sight) Advice {
+	if !c.started {
+		c.started, c.first, c.lastFound, c.lastSeen, c.trouble = true, s.T, s.T, s.T, s.T
+	}
+	c.t = s.T
+	c.voice.expire(c.t)
+	c.look(s)
+	var cues []Cue
+	if !c.done {
+		cues = append(cues, c.follow()...)
+		if len(cues) == 0 && !c.voice.busy() && !c.held {
+			cues = append(cues, c.next()...)
+		}
+	}
+	for i := range cues {
+		c.voice.emit(&cues[i], c.t)
+		if cues[i].Action == Done {
+			c.done, c.stage = true, "done"
+		}
+	}
+	return Advice{Cues: cues, Tone: c.tone(), Belief: c.told(), Stage: c.stage, Done: c.done}
+}
+
+// look turns pixels into mm and updates track and belief.
+func (c *Coach) look(s Sight) {
+	c.visible, c.why = s.Found, s.Why
+	c.width, c.height = s.Width, s.Height
+	middle := r2.Vec{X: float64(s.Width-1) / 2, Y: float64(s.Height-1) / 2}
+	target := middle
+	if c.s.Target != nil {
+		target = *c.s.Target
+	}
+	px := c.o.pixel
+	c.frame = r2.Scale(px, r2.Sub(middle, target))
+	if s.Seen || s.Found {
+		c.lastSeen = c.t
+	}
+	if !s.Found {
+		c.belief.noise.interrupt()
+		if c.hand.kind == racking && c.hand.phase != settled {
+			if c.hand.phase == waiting && c.radius < 0.9*c.hand.radius0 {
+				c.enter(moving)
+			}
+			if (s.Why == "focused" || s.Why == "no-shadow" || s.Why == "no-ring" || s.Why == "clipped") && c.hand.least < 0.7*c.hand.radius0 {
+				c.hand.lost = true
+			}
+		}
+		return
+	}
+	c.lastFound = c.t
+	c.level, c.clipped = s.Level, s.Clipped
+	star := r2.Scale(px, r2.Sub(s.Star, target))
+	c.star = star
+	c.radius = s.Radius * px
+	c.radii = append(c.radii, point{c.t, r2.Vec{X: c.radius}})
+	if len(c.radii) > 8 {
+		c.radii = c.radii[1:]
+	}
+	d := c.track.add(c.t, star)
+	c.feel(d)
+	if c.measurable() {
+		sigma := r2.Scale(px, s.Sigma)
+		c.belief.measure(star, c.radius, r2.Scale(px, s.Offset), sigma)
+		if c.belief.odd >= 8 {
+			c.startled()
+		}
+	} else {
+		c.belief.noise.interrupt()
+	}
+	if c.hand.phase != moving && !c.track.moving() {
+		c.track.learnDrift(c.t)
+	}
+}
+
+// measurable reports whether the offset of this frame means what the model says.
+func (c *Coach) measurable() bool {
+	if c.hand.kind == racking && c.hand.phase == moving || !c.calm() {
+		return false
+	}
+	v, _ := c.track.velocity()
+	return r2.Norm(v) < 0.5
+}
+
+// calm reports whether the ring keeps its size from frame to frame.
+func (c *Coach) calm() bool {
+	n := len(c.radii)
+	return n < 2 || math.Abs(c.radii[n-1].s.X-c.radii[n-2].s.X) < 0.03*c.radius
+}
+
+// steady reports whether the ring has kept its size for a while.
+func (c *Coach) steady() bool {
+	n := 0
+	lo, hi := math.Inf(1), 0.0
+	for _, p := range c.radii {
+		if c.t-p.t < 0.45 {
+			n++
+			lo, hi = math.Min(lo, p.s.X), math.Max(hi, p.s.X)
+		}
+	}
+	return n >= 4 && hi-lo < 0.03*hi
+}
+
+// startled is called when the offsets no longer fit what was believed: something
+// moved unseen. The axis point is looked for anew.
+func (c *Coach) startled() {
+	c.belief.shift(r2.Vec{}, 0.7*c.o.tol)
+	c.belief.loosenQ(1)
+	c.belief.changed()
+	c.belief.odd = 0
+}
+
+// Began says that the words of a cue have begun at time t, seconds.
+func (c *Coach) Began(id int, t float64) { c.voice.began(id, t) }
+
+// Ended says that the words of a cue are out at time t, or were cut off.
+func (c *Coach) Ended(id int, t float64) {
+	cue, ok := c.voice.ended(id)
+	if !ok {
+		return
+	}
+	switch cue.Action {
+	case Turn, Recentre, Defocus, OtherSide, Lock:
+		c.begin(cue, t)
+	}
+}
+
+// Hear takes in what the person said or pressed.
+func (c *Coach) Hear(cmd Command, t float64) Advice {
+	switch cmd {
+	case Hold:
+		c.held = true
+	case GoOn, Next:
+		c.held = false
+	}
+	return Advice{Tone: c.tone(), Belief: c.told(), Stage: c.stage, Done: c.done}
+}
+
+// told is the belief for the transcript.
+func (c *Coach) told() Belief {
+	if c.belief.n < 3 {
+		return Belief{Star: c.star}
+	}
+	a, sd := c.belief.axis()
+	b := Belief{
+		Axis: a, AxisSigma: sd, Star: c.star, Known: true,
+		Ratio: r2.Norm(a) / c.o.tol, Bound: c.belief.worst(c.star) / c.o.tol,
+		R0: c.o.fried(math.Sqrt(c.belief.noise.sd2())),
+	}
+	p := c.belief.outside()
+	b.Side, b.SideChance = "outside", p
+	if p < 0.5 {
+		b.Side, b.SideChance = "inside", 1-p
+	}
+	if b.SideChance < 0.9 {
+		b.Side = ""
+	}
+	return b
+}
+
+// box is where the star should stay, edge where it must.
+func (c *Coach) box() frameBox  { return c.inset(0.95) }
+func (c *Coach) edge() frameBox { return c.inset(0.55) }
+
+func (c *Coach) inset(rings float64) frameBox {
+	px := c.o.pixel
+	in := rings*c.radius + 4*px
+	half := r2.Vec{X: float64(c.width)/2*px - in, Y: float64(c.height)/2*px - in}
+	half.X, half.Y = math.Max(half.X, 0.05), math.Max(half.Y, 0.05)
+	return frameBox{centre: c.frame, half: half}
+}

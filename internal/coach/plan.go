@@ -1,0 +1,124 @@
+package coach
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// frameBox is where the star may be: half the frame's width and height less what
+// the ring needs, mm, about the frame's centre.
+type frameBox struct {
+	centre r2.Vec // of the frame, relative to the target
+	half   r2.Vec
+}
+
+func (b frameBox) holds(s r2.Vec) bool {
+	d := r2.Sub(s, b.centre)
+	return math.Abs(d.X) <= b.half.X && math.Abs(d.Y) <= b.half.Y
+}
+
+// room returns how far the star may go from s along the unit vector u.
+func (b frameBox) room(s, u r2.Vec) float64 {
+	d := r2.Sub(s, b.centre)
+	axis := func(at, half, u float64) float64 {
+		switch {
+		case u > 1e-9:
+			return (half - at) / u
+		case u < -1e-9:
+			return (half + at) / -u
+		}
+		return math.Inf(1)
+	}
+	return math.Max(0, math.Min(axis(d.X, b.half.X, u.X), axis(d.Y, b.half.Y, u.Y)))
+}
+
+// move is a turn that the planner proposes.
+type move struct {
+	knob int
+	way  float64 // +1 tightens
+	axis float64 // how far the axis point should go in all, mm
+	cost float64 // expected further cost, in turn cues
+}
+
+// What things cost, in turn cues (some five seconds each).
+const (
+	turnCost     = 1.0
+	recentreCost = 0.8
+	againCost    = 1.3 // still off after two
+)
+
+// plan chooses the turn that leads to |axis| <= goal with the fewest words, for
+// an axis point that must go by need (mm) with the star at s.
+func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64) move {
+	modes := r.modes()
+	size := r2.Norm(need)
+	if modes == nil {
+		// Nothing is known yet: any knob will do. A nudge large enough to be told
+		// from everything else, small enough to stay in sight, whichever way.
+		room := math.Min(box.half.X, box.half.Y) - r2.Norm(r2.Sub(s, box.centre))
+		return move{knob: 0, way: 1, axis: math.Min(0.5*size, math.Max(0.15, math.Min(0.3*room, 0.6)))}
+	}
+	best := move{cost: math.Inf(1)}
+	for k := range r.knobs {
+		for _, way := range [2]float64{1, -1} {
+			for _, part := range [...]float64{0.3, 0.45, 0.6, 0.75, 0.9, 1, 1.12} {
+				m := move{knob: k, way: way, axis: part * size}
+				m.cost = r.expect(m, modes, need, s, box, goal)
+				if m.cost < best.cost {
+					best = m
+				}
+			}
+		}
+	}
+	return best
+}
+
+// expect returns the expected cost of a move and the best one after it, over the
+// orientations and the hand's error.
+func (r *responses) expect(m move, modes []mode, need, s r2.Vec, box frameBox, goal float64) float64 {
+	sum := 0.0
+	for _, o := range modes {
+		u := r2.Scale(m.way, o.dir[m.knob])
+		cost := turnCost + recentreCost*recentres(2*m.axis, u, s, box)
+		for _, hand := range [...]float64{0.8, 1, 1.2} {
+			left := r2.Sub(need, r2.Scale(hand*m.axis, u))
+			cost += rest(left, o, goal) / 3
+		}
+		sum += o.p * cost
+	}
+	if r.way[m.knob] != 0 && r.way[m.knob] != m.way {
+		sum += 0.15 // backlash
+	}
+	return sum
+}
+
+// recentres returns how often the star must be brought back for a way of travel.
+func recentres(travel float64, u, s r2.Vec, box frameBox) float64 {
+	first := box.room(s, u)
+	if travel <= first {
+		return 0
+	}
+	full := math.Max(box.room(box.centre, u), 0.1)
+	return math.Ceil((travel - first) / full)
+}
+
+// rest returns the cost of what is left after the first move, with one more.
+func rest(left r2.Vec, o mode, goal float64) float64 {
+	size := r2.Norm(left)
+	if size <= 0.85*goal {
+		return 0.1 * size / goal
+	}
+	best := math.Inf(1)
+	for k := range o.dir {
+		along := r2.Dot(left, o.dir[k])
+		off := math.Sqrt(math.Max(size*size-along*along, 0))
+		c := turnCost + 0.25*math.Abs(along)/math.Max(1, goal)
+		// The hand's error along the way, and what this knob cannot reach.
+		if miss := math.Hypot(off, 0.2*along); miss > 0.85*goal {
+			c += againCost * math.Min(1.5, 0.5+0.5*miss/goal)
+		}
+		best = math.Min(best, c)
+	}
+	return best
+}
