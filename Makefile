@@ -1,0 +1,50 @@
+# make demo and make test are all that anyone needs; each installs what it lacks.
+
+# The one place for the build tags: without them gocv does not build against
+# Debian's OpenCV.
+export GOFLAGS := -tags=gocv_specific_modules,gocv_videoio -buildvcs=false
+export PKG_CONFIG_PATH := $(CURDIR)/scripts/pkgconfig:$(PKG_CONFIG_PATH)
+
+GO := scripts/go
+VERSION := $(shell git describe --tags --always --dirty 2>/dev/null)
+STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.6.1
+
+# Debian packages: to build and run, and more to test.
+PACKAGES := gcc g++ pkg-config ca-certificates \
+	libopencv-core-dev libopencv-imgproc-dev libopencv-imgcodecs-dev libopencv-videoio-dev \
+	portaudio19-dev libasound2-dev libcfitsio-dev libasound2-plugins espeak-ng
+TEST_PACKAGES := ffmpeg pulseaudio pulseaudio-utils pocketsphinx pocketsphinx-en-us aubio-tools \
+	gstreamer1.0-tools gstreamer1.0-plugins-base gstreamer1.0-plugins-good
+
+# What reasons, and builds without C.
+PURE := ./config/... ./internal/... ./vision/ring/...
+
+.PHONY: deps deps-build build demo test bench lint clean
+
+deps:
+	@scripts/deps $(PACKAGES) $(TEST_PACKAGES)
+
+deps-build:
+	@scripts/deps $(PACKAGES)
+
+build: deps-build
+	$(GO) build -ldflags '-X main.release=$(VERSION)' -o bin/ ./cmd/halocue
+
+demo: build
+	bin/halocue demo
+
+test: deps
+	$(GO) test -race -short $(PURE)
+	$(GO) test ./...
+
+bench: deps
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+lint: deps
+	@unformatted=$$("$$($(GO) env GOROOT)/bin/gofmt" -l $$(git ls-files '*.go')); \
+	if [ -n "$$unformatted" ]; then echo "run gofmt -w on: $$unformatted"; exit 1; fi
+	$(GO) vet ./...
+	$(GO) run $(STATICCHECK) ./...
+
+clean:
+	rm -rf bin out
