@@ -66,3 +66,167 @@ func BenchmarkStream(b *testing.B) {
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/(float64(b.N)*512/Rate), "of-real-time")
 }
+
+// steepest is the largest second difference: what a click has and a wave of the
+// pitches in use has not.
+func steepest(x []float64) (worst float64, at int) {
+	for i := 2; i < len(x); i++ {
+		if s := math.Abs(x[i] - 2*x[i-1] + x[i-2]); s > worst {
+			worst, at = s, i
+		}
+	}
+	return worst, at
+}
+
+func TestNoClicks(t *testing.T) {
+	words := sine(300, 5, -12)
+	// Of the words: (2 pi 300 Hz / 48 kHz)^2 x 0.25, and a little for the tone.
+	const calm = 0.0005
+	for _, c := range []struct {
+		name string
+		do   func(d *Desk)
+	}{
+		{"tone off", func(d *Desk) { d.SetTone(Tone{}) }},
+		{"tone jumps", func(d *Desk) { d.SetTone(Tone{Trim, 0.3, 0}) }},
+		{"tone breathes", func(d *Desk) { d.SetTone(Tone{Trim, 2, 5}) }},
+		{"to centre", func(d *Desk) { d.SetTone(Tone{Centre, 1, 0}) }},
+		{"to inside", func(d *Desk) { d.SetTone(Tone{Inside, 1, 0}) }},
+		{"to stop", func(d *Desk) { d.SetTone(Tone{Stop, 1, 0}) }},
+		{"words duck", func(d *Desk) { d.Say(words) }},
+		{"words cut off", func(d *Desk) { d.Hush() }},
+		{"words replaced", func(d *Desk) { d.Say(words) }},
+		{"earcon", func(d *Desk) { d.Play(StarLost) }},
+		{"louder", func(d *Desk) { d.SetVolume(6) }},
+		{"muted", func(d *Desk) { d.SetVolume(math.Inf(-1)) }},
+	} {
+		for offset := 0.0; offset < 0.3; offset += 0.0671 { // wherever in the rhythm
+			d := NewDesk(Settings{Mapping: Mapping{Wave: Sine}})
+			d.SetTone(Tone{Trim, 2, 0})
+			if c.name != "words duck" {
+				d.Say(words)
+			}
+			pull(d, 0.5+offset)
+			c.do(d)
+			after := pull(d, 0.5)
+			// A step of -46 dBFS is a second difference of ten times the calm one. The
+			// stop sound is curved more by itself: higher, and rich in partials.
+			if got, at := steepest(after); got > 4*calm && c.name != "to stop" || got > 8*calm {
+				t.Errorf("%s at %.3f s: second difference %.5f after %d samples, calm %.5f", c.name, offset, got, at, calm)
+			}
+		}
+	}
+}
+
+func TestToneDucksTwelveDecibels(t *testing.T) {
+	d := NewDesk(Settings{Mapping: Mapping{Wave: Sine}})
+	d.SetTone(Tone{Stop, 1, 0}) // steady
+	open := Loudness(clipOf(pull(d, 2)).pcm)
+	d.Say(Clip{make([]float32, 3*Rate)}) // words that are silent, so that the tone is measured alone
+	pull(d, 0.5)
+	ducked := Loudness(clipOf(pull(d, 2)).pcm)
+	if got := ducked - open; math.Abs(got+12) > 0.2 {
+		t.Errorf("ducked by %.2f dB, want -12", got)
+	}
+	pull(d, 2)
+	if back := Loudness(clipOf(pull(d, 2)).pcm); math.Abs(back-open) > 0.2 {
+		t.Errorf("after the words %.1f LUFS, before %.1f", back, open)
+	}
+}
+
+func clipOf(x []float64) Clip {
+	pcm := make([]float32, len(x))
+	for i, v := range x {
+		pcm[i] = float32(v)
+	}
+	return Clip{pcm}
+}
+
+func TestLimiterHoldsTheCeiling(t *testing.T) {
+	d := NewDesk(Settings{Volume: 12})
+	d.SetTone(Tone{Stop, 1, 0})
+	d.Play(DeviceTrouble)
+	d.Say(sine(700, 2, 0))
+	for i, v := range pull(d, 2) {
+		if math.Abs(v) > fromDB(ceilingDB)+1e-9 {
+			t.Fatalf("sample %d is %v", i, v)
+		}
+	}
+}
+
+func TestInterruptedWordsDieAtOnce(t *testing.T) {
+	d := NewDesk(Settings{})
+	d.Say(sine(500, 5, -10))
+	pull(d, 0.3)
+	d.Say(sine(2000, 0.1, -10))
+	got := pull(d, 0.2)
+	// 2000 Hz lasts 24 samples, 500 Hz 96: after 10 ms only the former is there.
+	if p := power(kHighPass.filter(got[samples(0.011):samples(0.09)])); p == 0 {
+		t.Fatal("nothing is heard")
+	}
+	for i := samples(0.011); i < samples(0.09); i++ {
+		if want := float64(sine(2000, 0.1, -10).pcm[i]); math.Abs(got[i]-want) > 1e-6 {
+			t.Fatalf("sample %d is %v, want %v: the old words are still there", i, got[i], want)
+		}
+	}
+	if speaking, _ := d.Speaking(); speaking {
+		t.Error("still speaking")
+	}
+}
+
+func TestVolumeStartsLow(t *testing.T) {
+	if db := VolumeDB(0.3); db != 0 {
+		t.Errorf("the default volume is %v dB", db)
+	}
+	if db := VolumeDB(1); math.Abs(db-12) > 0.1 {
+		t.Errorf("the loudest is %v dB", db)
+	}
+	if !math.IsInf(VolumeDB(0), -1) || !math.IsInf(VolumeDB(-1), -1) {
+		t.Error("zero is not silent")
+	}
+}
+
+func TestEarconsQueueAndOverflowHarmlessly(t *testing.T) {
+	d := NewDesk(Settings{})
+	for range 30 {
+		d.Play(Understood)
+	}
+	n := 0
+	for range 200 {
+		if p := power(pull(d, 0.01)); p > 0 {
+			n++
+		}
+	}
+	if want := int(8 * Understood.Clip().Seconds() * 100); n < want-2 || n > want+10 {
+		t.Errorf("earcons sounded for %d hundredths, want about %d", n, want)
+	}
+}
+
+// Everybody talks to the desk while one pulls: for the race detector.
+func TestDeskIsForManyGoroutines(t *testing.T) {
+	d := NewDesk(Settings{})
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for i := range 500 {
+			d.SetTone(Tone{State(i % 5), 1, 1})
+			d.Say(Clip{make([]float32, 100)})
+			d.Play(Earcon(i % earconCount))
+			d.SetVolume(float64(i % 6))
+			d.Speaking()
+			d.Time()
+			if i%7 == 0 {
+				d.Skip(10)
+				d.Hush()
+			}
+		}
+	}()
+	buf := make([][2]float64, 512)
+	for {
+		select {
+		case <-done:
+			return
+		default:
+			d.Stream(buf)
+		}
+	}
+}

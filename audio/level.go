@@ -10,23 +10,30 @@ import "math"
 // range of pitches, low to high in equal musical steps, is put at the target.
 type levels struct {
 	logLow, perLog float64
-	amp            [128]float64
+	amp            [192]float64
 }
+
+// above is how many times the highest pitch of the range the levels reach: room
+// for the sounds above it.
+const above = 1.5
 
 // newLevels levels a timbre from low to high (Hz) at a loudness in LUFS while it
 // sounds.
 func newLevels(s spectrum, low, high, lufsTarget float64) levels {
 	l := levels{logLow: math.Log(low)}
 	n := float64(len(l.amp) - 1)
-	l.perLog = n / math.Log(high/low)
-	sum := 0.0
+	l.perLog = n / math.Log(above*high/low)
+	sum, count := 0.0, 0
 	for i := range l.amp {
-		hz := low * math.Pow(high/low, float64(i)/n)
+		hz := low * math.Exp(float64(i)/l.perLog)
 		a := math.Sqrt(s.weighted(hz, func(f float64) float64 { return fromDB(AWeighting(f)) }))
 		l.amp[i] = 1 / a
-		sum += s.weighted(hz, kGain) / (a * a)
+		if hz <= high {
+			sum += s.weighted(hz, kGain) / (a * a)
+			count++
+		}
 	}
-	g := fromDB(lufsTarget - lufs(sum/float64(len(l.amp))))
+	g := fromDB(lufsTarget - lufs(sum/float64(count)))
 	for i := range l.amp {
 		l.amp[i] *= g
 	}

@@ -41,10 +41,14 @@ func newOscillator(m Mapping, lufs float64) *oscillator {
 	o := &oscillator{m: m.withDefaults()}
 	sine := spectrum{1}
 	for s := Trim; s <= Centre; s++ {
+		level := lufs
+		if s != Stop { // a rhythm that sounds half of the time reads 3 LU less
+			level -= 10 * math.Log10(duty)
+		}
 		o.states[s].wave = spectrumOf(s, m.Wave)
-		o.states[s].levels = newLevels(o.states[s].wave, o.m.Low, o.m.High*1.5, lufs)
+		o.states[s].levels = newLevels(o.states[s].wave, o.m.Low, o.m.High, level)
 	}
-	o.reference = newLevels(sine, o.m.Low, o.m.High*1.5, lufs+referenceDB)
+	o.reference = newLevels(sine, o.m.Low, o.m.High, lufs+referenceDB)
 	return o
 }
 

@@ -148,5 +148,8 @@ func (m Mapping) Breath(t Tone) float64 {
 		floor = 0.1
 	}
 	r := t.Sigma / math.Max(t.Error, floor)
-	return 0.6 * r / (r + 0.5)
+	if math.IsNaN(r) { // both are infinite: nothing is known
+		r = 1
+	}
+	return 0.6 * (1 - 0.5/(r+0.5))
 }

@@ -1,0 +1,137 @@
+package audio
+
+import (
+	"encoding/binary"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+func TestFileHoldsWhatTheDeskPlayed(t *testing.T) {
+	clip := sine(440, 0.5, -12)
+	d := NewDesk(Settings{})
+	path := render(t, d, 1, func(tenth int) {
+		if tenth == 3 {
+			if got := d.Time(); math.Abs(got-0.3) > 1e-9 {
+				t.Errorf("at the third tenth the desk says %v s", got)
+			}
+			d.Say(clip)
+		}
+	})
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(data) != wavHeader+Rate*frameBytes {
+		t.Fatalf("%d bytes", len(data))
+	}
+	start := samples(0.3)
+	for i := range clip.pcm {
+		left := int16(binary.LittleEndian.Uint16(data[wavHeader+(start+i)*frameBytes:]))
+		right := int16(binary.LittleEndian.Uint16(data[wavHeader+(start+i)*frameBytes+2:]))
+		if want := toInt16(float64(clip.pcm[i])); left != want || right != want {
+			t.Fatalf("sample %d is %d, %d, want %d: t is not the words' first sample", i, left, right, want)
+		}
+	}
+	if out, err := exec.Command("soxi", path).CombinedOutput(); err != nil || !strings.Contains(string(out), "00:00:01.00 = 48000 samples") {
+		t.Errorf("soxi (package sox) does not read it as one second: %v\n%s", err, out)
+	}
+}
+
+func TestTenthsDoNotDrift(t *testing.T) {
+	for _, fps := range []float64{10, 7, 29.97, 1000} {
+		d := NewDesk(Settings{})
+		n := NewNull(d)
+		for range int(600 * fps) {
+			if err := n.Advance(1 / fps); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if want := math.Floor(600*fps) / fps; math.Abs(d.Time()-want) > 2.0/Rate {
+			t.Errorf("%v frames a second: %.6f s after %.6f", fps, d.Time(), want)
+		}
+	}
+}
+
+// A file that was never closed, as after a crash, can be played nearly to its end.
+func TestFileIsPlayableAfterACrash(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "crash.wav")
+	d := NewDesk(Settings{})
+	f, err := NewFile(d, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 120 {
+		if err := f.Advance(0.1); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f.file.Close()
+	out, err := exec.Command("soxi", "-D", path).Output()
+	if err != nil || !strings.HasPrefix(string(out), "10.0") {
+		t.Errorf("after 12 s and a crash soxi says %q, %v", out, err)
+	}
+}
+
+func TestFileThatCannotBeWritten(t *testing.T) {
+	if _, err := NewFile(NewDesk(Settings{}), filepath.Join(t.TempDir(), "no", "such.wav")); err == nil || !strings.Contains(err.Error(), "give a path") {
+		t.Errorf("error %v names no next step", err)
+	}
+	f, err := NewFile(NewDesk(Settings{}), "/dev/full")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err = f.Advance(10); err == nil || !strings.Contains(err.Error(), "free some space") {
+		t.Errorf("a full disk: %v", err)
+	}
+}
+
+// What is skipped costs words their time, heard or not.
+func TestSkippedWordsTakeTheirTime(t *testing.T) {
+	a, b := NewDesk(Settings{}), NewDesk(Settings{})
+	null := NewNull(b)
+	clip := sine(440, 0.55, -12)
+	a.Say(clip)
+	b.Say(clip)
+	for range 8 {
+		pull(a, 0.1)
+		if err := null.Advance(0.1); err != nil {
+			t.Fatal(err)
+		}
+		on, left := a.Speaking()
+		if on2, left2 := b.Speaking(); on != on2 || left != left2 {
+			t.Fatalf("heard: %v %d, skipped: %v %d", on, left, on2, left2)
+		}
+	}
+}
+
+// The same night sounds the same, sample for sample, however it is pulled.
+func TestTheSameNightSoundsTheSame(t *testing.T) {
+	play := func(parts []int) []float64 {
+		d := NewDesk(Settings{})
+		var out []float64
+		for step := range 20 {
+			d.SetTone(Tone{Trim, 5 / float64(step+1), 0.2})
+			if step%7 == 0 {
+				d.Play(StarFound)
+			}
+			for _, n := range parts {
+				buf := make([][2]float64, n)
+				d.Stream(buf)
+				for _, v := range buf {
+					out = append(out, v[0])
+				}
+			}
+		}
+		return out
+	}
+	a, b := play([]int{4800}), play([]int{4800})
+	for i := range a {
+		if a[i] != b[i] {
+			t.Fatalf("sample %d differs", i)
+		}
+	}
+}
