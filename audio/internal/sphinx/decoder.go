@@ -1,0 +1,106 @@
+package sphinx
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+)
+
+// Rate is the sample rate that the model was trained with.
+const Rate = 16000
+
+// modelDir is where Debian puts the model.
+const modelDir = "/usr/share/pocketsphinx/model/en-us"
+
+// Config is what a decoder needs. Only the grammar is required.
+type Config struct {
+	Grammar *Grammar
+	Filler  float64             // probability of each phone of the filler; 0 takes everything for a sentence
+	Words   map[string][]string // pronunciations beside the dictionary's, as phones: {"half": {"HH AA F"}}
+	Model   string              // folder of the US English model; "" is Debian's
+}
+
+// Decoder recognises utterances. It may be used by one goroutine at a time.
+type Decoder struct {
+	dir  string
+	args []string
+}
+
+// New prepares a decoder. Close it to remove its files.
+func New(c Config) (*Decoder, error) {
+	const remedy = "install the packages pocketsphinx and pocketsphinx-en-us"
+	program, err := exec.LookPath("pocketsphinx_batch")
+	if err != nil {
+		return nil, fmt.Errorf("find the recogniser: %w; %s", err, remedy)
+	}
+	model := c.Model
+	if model == "" {
+		model = modelDir
+	}
+	cmu, err := os.ReadFile(filepath.Join(model, "cmudict-en-us.dict"))
+	if err != nil {
+		return nil, fmt.Errorf("read the recogniser's dictionary: %w; %s", err, remedy)
+	}
+	dict, err := c.Grammar.dictionary(string(cmu), c.Words)
+	if err != nil {
+		return nil, err
+	}
+	dir, err := os.MkdirTemp("", "words")
+	if err != nil {
+		return nil, fmt.Errorf("make room for the recogniser: %w", err)
+	}
+	d := &Decoder{dir: dir, args: []string{
+		program, "-hmm", filepath.Join(model, "en-us"), "-fsg", "g.fsg", "-dict", "g.dict",
+		"-adcin", "yes", "-cepdir", ".", "-cepext", ".raw", "-ctl", "ctl", "-hyp", "hyp",
+		"-logfn", "/dev/null"}}
+	for name, text := range map[string]string{"g.fsg": c.Grammar.fsg(c.Filler), "g.dict": dict, "ctl": "say\n"} {
+		if err := d.write(name, []byte(text)); err != nil {
+			_ = d.Close()
+			return nil, err
+		}
+	}
+	return d, nil
+}
+
+func (d *Decoder) write(name string, data []byte) error {
+	if err := os.WriteFile(filepath.Join(d.dir, name), data, 0o600); err != nil {
+		return fmt.Errorf("write for the recogniser: %w; free some space", err)
+	}
+	return nil
+}
+
+// Close removes the decoder's files.
+func (d *Decoder) Close() error { return os.RemoveAll(d.dir) }
+
+// Decode returns the sentence of an utterance (mono, Rate samples a second, with
+// some silence at both ends), or "" where it is none of the grammar's.
+func (d *Decoder) Decode(ctx context.Context, pcm []int16) (string, error) {
+	var raw bytes.Buffer
+	if err := binary.Write(&raw, binary.LittleEndian, pcm); err != nil {
+		return "", err
+	}
+	if err := d.write("say.raw", raw.Bytes()); err != nil {
+		return "", err
+	}
+	cmd := exec.CommandContext(ctx, d.args[0], d.args[1:]...)
+	cmd.Dir = d.dir
+	if out, err := cmd.CombinedOutput(); err != nil {
+		return "", fmt.Errorf("run the recogniser: %w: %s", err, bytes.TrimSpace(out))
+	}
+	hyp, err := os.ReadFile(filepath.Join(d.dir, "hyp"))
+	if err != nil {
+		return "", fmt.Errorf("read what the recogniser understood: %w", err)
+	}
+	// "okay halo volume up (say -3504)"
+	words, _, _ := strings.Cut(string(hyp), "(")
+	words = strings.TrimSpace(words)
+	if strings.HasPrefix(words, fillerMark) {
+		return "", nil
+	}
+	return words, nil
+}
