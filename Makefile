@@ -19,7 +19,7 @@ TEST_PACKAGES := ffmpeg pulseaudio pulseaudio-utils pocketsphinx pocketsphinx-en
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: deps deps-build build demo test bench lint clean
+.PHONY: deps deps-build build demo test bench lint pictures clean
 
 deps:
 	@scripts/deps $(PACKAGES) $(TEST_PACKAGES)
@@ -45,6 +45,10 @@ lint: deps
 	if [ -n "$$unformatted" ]; then echo "run gofmt -w on: $$unformatted"; exit 1; fi
 	$(GO) vet ./...
 	$(GO) run $(STATICCHECK) ./...
+
+# The pictures of README.md.
+pictures: deps-build
+	$(GO) run ./docs/pictures docs
 
 clean:
 	rm -rf bin out
