@@ -104,11 +104,11 @@ func (c *Coach) look(s Sight) {
 	if !s.Found {
 		c.belief.noise.interrupt()
 		if c.hand.kind == racking && c.hand.phase != settled {
-			if c.hand.phase == waiting && c.radius < 0.9*c.hand.radius0 {
+			if c.hand.phase == waiting && c.radius < 0.97*c.hand.radius0 {
 				c.enter(moving)
 			}
-			if (s.Why == "focused" || s.Why == "no-shadow" || s.Why == "no-ring" || s.Why == "clipped") && c.hand.least < 0.7*c.hand.radius0 {
-				c.hand.lost = true
+			if s.Why != "dark" && s.Why != "cut-off" && c.hand.least < 0.95*c.hand.radius0 {
+				c.hand.lost++ // small rings burn out, blur or lose their shadow
 			}
 		}
 		return
@@ -225,7 +225,7 @@ func (c *Coach) told() Belief {
 
 // box is where the star should stay, edge where it must.
 func (c *Coach) box() frameBox  { return c.inset(0.95) }
-func (c *Coach) edge() frameBox { return c.inset(0.55) }
+func (c *Coach) edge() frameBox { return c.inset(0.35) }
 
 func (c *Coach) inset(rings float64) frameBox {
 	px := c.o.pixel

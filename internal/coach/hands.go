@@ -42,11 +42,12 @@ type hand struct {
 	counted float64 // variance of the axis point already allowed for it, mm^2
 	goal    float64 // of a turn: how far the star should go, mm
 	stopped bool    // stop was said
+	blind   bool    // nobody knew yet which way the star would go
 	blamed  bool    // a wrong knob or way was said
 	repeats int
 
 	radius0, least float64 // of a racking: the ring before, and the least seen
-	lost           bool    // the ring went out of sight while small
+	lost           int     // frames for which the ring was out of sight while it shrank
 	steadyR        float64
 }
 
@@ -59,7 +60,7 @@ func (c *Coach) begin(cue Cue, t float64) {
 		if cue.Direction == Loosen {
 			h.way = -1
 		}
-		h.goal = c.aim
+		h.goal, h.blind = c.aim, c.stage == "learn"
 	case Recentre:
 		h.kind = pushing
 	case Defocus, OtherSide:
@@ -138,6 +139,9 @@ func (c *Coach) moved(d r2.Vec) {
 
 // follow moves the phase of the hand on, and returns what must be said at once.
 func (c *Coach) follow() []Cue {
+	if !c.visible {
+		return nil
+	}
 	switch c.hand.kind {
 	case turning:
 		return c.followTurn()
@@ -186,10 +190,9 @@ func (c *Coach) followTurn() []Cue {
 			return nil
 		}
 		v, _ := c.track.velocity()
-		lag := stopWord + c.s.ReactionS + c.s.EarDelayS
-		ahead := r2.Add(c.star, r2.Scale(lag, v))
+		ahead := c.coming(size, v)
 		edge := c.edge()
-		if !edge.holds(ahead) && r2.Dot(r2.Sub(ahead, edge.centre), v) > 0 {
+		if at := r2.Add(c.star, ahead); !edge.holds(at) && r2.Dot(r2.Sub(at, edge.centre), v) > 0 {
 			h.stopped = true
 			return []Cue{{Code: CodeStopEdge, Action: Stop, Reason: "the star is about to leave the frame"}}
 		}
@@ -197,8 +200,7 @@ func (c *Coach) followTurn() []Cue {
 			h.stopped, h.blamed = true, true
 			return []Cue{cue}
 		}
-		if size+lag*r2.Norm(v) > 1.1*h.goal && size > 0.3*h.goal && r2.Norm(v) > 0.1 &&
-			c.overshoots(r2.Add(d, r2.Scale(lag, v))) {
+		if !h.blind && size+r2.Norm(ahead) > 1.1*h.goal && size > 0.3*h.goal && r2.Norm(v) > 0.1 && c.overshoots(v, ahead) {
 			h.stopped = true
 			return []Cue{{Code: CodeStop, Action: Stop, Reason: "the axis point is where this turn should bring it"}}
 		}
@@ -209,13 +211,24 @@ func (c *Coach) followTurn() []Cue {
 // stopWord is how long the word takes, seconds.
 const stopWord = 0.45
 
-// overshoots reports whether stopping after a way of d would leave the axis
-// point farther away than going on less far.
-func (c *Coach) overshoots(d r2.Vec) bool {
-	u := r2.Unit(d)
+// coming returns how far the star will still go before a stop said now is
+// heeded: on at its speed for the word, the ear and the reaction, but no farther
+// than a rough hand takes what was asked.
+func (c *Coach) coming(gone float64, v r2.Vec) r2.Vec {
+	speed := r2.Norm(v)
+	if speed == 0 {
+		return r2.Vec{}
+	}
+	way := speed * (stopWord + c.s.ReactionS + c.s.EarDelayS)
+	most := 1.25 * c.hand.goal * math.Exp(0.5*c.knobs.sd[c.hand.knob])
+	return r2.Scale(math.Min(way, math.Max(most-gone, 0.3*speed))/speed, v)
+}
+
+// overshoots reports whether the axis point would be well past its best place on
+// this line once the star has gone on by ahead.
+func (c *Coach) overshoots(v, ahead r2.Vec) bool {
 	a, _ := c.belief.axis()
-	at := r2.Add(a, r2.Scale(0.5, r2.Sub(d, c.travelled())))
-	return r2.Dot(at, u) > 0.2*c.o.tol
+	return r2.Dot(r2.Add(a, r2.Scale(0.5, ahead)), r2.Unit(v)) > 0.2*c.o.tol
 }
 
 // wrongHand tells a wrong knob or a wrong way by the star's direction.
@@ -234,7 +247,7 @@ func (c *Coach) wrongHand(d, v r2.Vec) (Cue, bool) {
 				return Cue{Code: CodeWrongWay, Action: Stop, Knob: h.cue.Knob, Reason: "the star goes the opposite way"}, true
 			}
 			name := c.s.Knobs[k].Name
-			return Cue{Code: CodeWrongKnob, Action: Stop, Args: map[string]any{"name": name},
+			return Cue{Code: CodeWrongKnob, Action: Stop, Args: map[string]any{"moved": name},
 				Reason: "the star goes as with the knob " + name}, true
 		}
 	}
@@ -247,11 +260,7 @@ func (c *Coach) learnTurn(d r2.Vec) {
 	if h.cue.Turns <= 0 {
 		return
 	}
-	turns := h.cue.Turns
-	if h.stopped {
-		turns = 0 // cut short: it says which way, not how far
-	}
-	did := c.knobs.observe(h.knob, h.way, turns, d, c.track.jit)
+	did := c.knobs.observe(h.knob, h.way, h.cue.Turns, d, c.track.jit, h.stopped)
 	best, bk, bw := 0.0, 0, 0
 	for k := range did {
 		for w := range did[k] {
@@ -303,11 +312,16 @@ func (c *Coach) racked() {
 	h := &c.hand
 	dip := h.least / h.radius0
 	switch {
-	case h.lost || dip < 0.35:
-		c.belief.racked(0.98)
+	case h.cue.Action == Defocus:
+		if dip < 0.3 {
+			c.belief.racked(0.5)
+		}
+	case dip < 0.4 || h.lost > 1 && dip < 0.95:
+		c.belief.racked(0.97)
 		c.sideT = c.t
-	case dip < 0.6:
-		c.belief.racked(0.4)
+	case dip < 0.7:
+		c.belief.racked(0.5)
+		c.sideT = c.t
 	}
 	c.belief.noise.interrupt()
 	// The sensor may tip a little as the focuser goes.

@@ -53,9 +53,9 @@ func (r *responses) angle(parity, bin, k int) float64 {
 func wrap(a float64) float64 { return math.Remainder(a, 2*math.Pi) }
 
 // observe takes in that knob k was asked to go way (+1 tightens) by turns, and
-// the star jumped. It returns the odds of what was really done, by knob and way
+// the star jumped; cut says that the turn was stopped short. It returns the odds of what was really done, by knob and way
 // (0 as asked for tightening, 1 for loosening).
-func (r *responses) observe(k int, way, turns float64, jump r2.Vec, jitter float64) (did [3][2]float64) {
+func (r *responses) observe(k int, way, turns float64, jump r2.Vec, jitter float64, cut bool) (did [3][2]float64) {
 	size := r2.Norm(jump)
 	did = r.explain(k, way, jump, jitter, true)
 	w := 0
@@ -63,7 +63,12 @@ func (r *responses) observe(k int, way, turns float64, jump r2.Vec, jitter float
 		w = 1
 	}
 	if p := did[k][w]; p > 0.5 {
-		r.learnGain(k, size/turns)
+		lost := r.lost(k, way)
+		eff := math.Max(turns-lost, 0.3*turns)
+		// Cut short, a turn tells only that the gain is no less.
+		if per := size / eff; !cut || per > r.perTurn(k) {
+			r.learnGain(k, per, math.Hypot(0.22, 0.7*lost/eff))
+		}
 		r.way[k] = way
 		r.seen[k]++
 	}
@@ -139,8 +144,8 @@ func (r *responses) top() float64 {
 
 // learnGain takes in the star's mm per asked turn. The hand's own error is the
 // larger part; what one knob teaches holds mostly for the others too.
-func (r *responses) learnGain(k int, perTurn float64) {
-	const hand, apart = 0.22, 0.1
+func (r *responses) learnGain(k int, perTurn, hand float64) {
+	const apart = 0.1
 	for i := range r.gain {
 		v := r.sd[i] * r.sd[i]
 		noise := hand * hand
@@ -151,6 +156,22 @@ func (r *responses) learnGain(k int, perTurn float64) {
 		r.gain[i] += g * (math.Log(perTurn) - r.gain[i])
 		r.sd[i] = math.Sqrt(v * (1 - g))
 	}
+}
+
+// play is the part of a turn that a thread usually loses when it is reversed.
+// Common practice, no source.
+const play = 0.025
+
+// lost returns the turns that knob k is expected to lose before the mirror
+// follows it that way.
+func (r *responses) lost(k int, way float64) float64 {
+	switch r.way[k] {
+	case way:
+		return 0
+	case 0:
+		return play / 2
+	}
+	return play
 }
 
 // perTurn returns the star's expected mm per asked turn of knob k.

@@ -41,6 +41,9 @@ type move struct {
 	cost float64 // expected further cost, in turn cues
 }
 
+// firstNudge is the least first turn: well beyond a thread's play.
+const firstNudge = 0.06
+
 // What things cost, in turn cues (some five seconds each).
 const (
 	turnCost     = 1.0
@@ -56,8 +59,8 @@ func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64) move {
 	if modes == nil {
 		// Nothing is known yet: any knob will do. A nudge large enough to be told
 		// from everything else, small enough to stay in sight, whichever way.
-		room := math.Min(box.half.X, box.half.Y) - r2.Norm(r2.Sub(s, box.centre))
-		return move{knob: 0, way: 1, axis: math.Min(0.5*size, math.Max(0.15, math.Min(0.3*room, 0.6)))}
+		least := 0.5 * firstNudge * r.perTurn(0)
+		return move{knob: 0, way: 1, axis: math.Max(least, math.Min(0.3*math.Min(box.half.X, box.half.Y), 0.6))}
 	}
 	best := move{cost: math.Inf(1)}
 	for k := range r.knobs {
@@ -83,7 +86,11 @@ func (r *responses) expect(m move, modes []mode, need, s r2.Vec, box frameBox, g
 		cost := turnCost + recentreCost*recentres(2*m.axis, u, s, box)
 		for _, hand := range [...]float64{0.8, 1, 1.2} {
 			left := r2.Sub(need, r2.Scale(hand*m.axis, u))
-			cost += rest(left, o, goal) / 3
+			at := r2.Add(s, r2.Scale(2*hand*m.axis, u))
+			if !box.holds(at) {
+				at = box.centre
+			}
+			cost += rest(left, o, at, box, goal) / 3
 		}
 		sum += o.p * cost
 	}
@@ -104,7 +111,7 @@ func recentres(travel float64, u, s r2.Vec, box frameBox) float64 {
 }
 
 // rest returns the cost of what is left after the first move, with one more.
-func rest(left r2.Vec, o mode, goal float64) float64 {
+func rest(left r2.Vec, o mode, s r2.Vec, box frameBox, goal float64) float64 {
 	size := r2.Norm(left)
 	if size <= 0.85*goal {
 		return 0.1 * size / goal
@@ -113,10 +120,11 @@ func rest(left r2.Vec, o mode, goal float64) float64 {
 	for k := range o.dir {
 		along := r2.Dot(left, o.dir[k])
 		off := math.Sqrt(math.Max(size*size-along*along, 0))
-		c := turnCost + 0.25*math.Abs(along)/math.Max(1, goal)
+		u := r2.Scale(math.Copysign(1, along), o.dir[k])
+		c := turnCost + recentreCost*recentres(2*math.Abs(along), u, s, box)
 		// The hand's error along the way, and what this knob cannot reach.
 		if miss := math.Hypot(off, 0.2*along); miss > 0.85*goal {
-			c += againCost * math.Min(1.5, 0.5+0.5*miss/goal)
+			c += againCost + recentreCost*2*miss/math.Min(box.half.X, box.half.Y)
 		}
 		best = math.Min(best, c)
 	}

@@ -83,6 +83,14 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 		return nil, false
 	}
 	late := c.t - h.out
+	if !c.visible && (h.kind == locking || h.kind == turning && h.phase == moving) && c.t-c.lastFound > 1.2 {
+		if h.kind == turning { // it has left the frame
+			h.stopped = true
+			c.learnTurn(c.travelled())
+		}
+		c.enter(settled)
+		return nil, false
+	}
 	switch h.kind {
 	case turning:
 		if h.phase == waiting && late > c.s.Patience.Move && c.visible {
@@ -93,6 +101,7 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 			}
 			cue := h.cue
 			cue.Code, cue.Reason = CodeTurnAgain, "nothing has moved since the cue"
+			cue.Turns = math.Max(1.3*cue.Turns, 0.05)
 			return []Cue{cue}, true
 		}
 	case pushing:
@@ -189,8 +198,12 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 		travel = math.Min(travel, math.Max(room, 0.1))
 	} else {
 		c.stage = "learn"
+		d := r2.Sub(c.star, box.centre)
+		if room := math.Min(box.half.X-math.Abs(d.X), box.half.Y-math.Abs(d.Y)); room < 1.2*travel && !c.pushedJustNow() {
+			return c.recentre("room is needed to learn what a knob does")
+		}
 	}
-	turns := travel / c.knobs.perTurn(m.knob)
+	turns := travel/c.knobs.perTurn(m.knob) + c.knobs.lost(m.knob, m.way)
 	turns = math.Min(math.Max(turns, 0.01), 1)
 	c.aim = travel
 	cue := Cue{
@@ -245,6 +258,9 @@ func (c *Coach) prove(size float64) []Cue {
 
 // lock asks for the next lock.
 func (c *Coach) lock(direction string) []Cue {
+	if b := c.inset(1.6); !b.holds(c.star) && !c.pushedJustNow() {
+		return c.recentre("a lock may move the star out of the frame")
+	}
 	code, n := CodeLockRelease, &c.released
 	c.stage = "unlock"
 	if direction == Snug {
@@ -258,7 +274,11 @@ func (c *Coach) lock(direction string) []Cue {
 // blind says what to do when there is no ring to be measured.
 func (c *Coach) blind() []Cue {
 	gone := c.t - c.lastFound
-	if gone < 2.5 || c.t-c.trouble < 6 {
+	patience := 2.5
+	if c.hand.kind == turning {
+		patience = 1.2
+	}
+	if gone < patience || c.t-c.trouble < 6 {
 		return nil
 	}
 	c.stage = "find"
@@ -274,7 +294,7 @@ func (c *Coach) blind() []Cue {
 	case "cut-off":
 		return []Cue{{Code: CodeRecentre, Action: Recentre, Reason: why}}
 	case "clipped":
-		return []Cue{{Code: CodeOverlit, Action: Warn, Reason: why}}
+		return []Cue{{Code: CodeOverlit, Action: Defocus, Direction: More, Reason: why}}
 	case "faint":
 		return []Cue{{Code: CodeFaint, Action: Warn, Reason: why}}
 	case "blurred":

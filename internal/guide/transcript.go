@@ -7,6 +7,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
 )
 
 // Transcript writes what happens as JSON lines, each flushed as it is written:
@@ -131,3 +133,15 @@ type (
 		Detail string  `json:"detail,omitempty"`
 	}
 )
+
+// measured is the event of one sight and the belief after it.
+func measured(s coach.Sight, b coach.Belief) measureEvent {
+	return measureEvent{
+		T: round(s.T, 4), Event: "measure", Width: s.Width, Height: s.Height,
+		Found: s.Found, Why: s.Why, Seen: s.Seen,
+		StarPx: vec(s.Star, 3), RadiusPx: round(s.Radius, 3), ShadowPx: round(s.Shadow, 3),
+		OffsetPx: vec(s.Offset, 4), SigmaPx: vec(s.Sigma, 4), Level: round(s.Level, 4), Clipped: round(s.Clipped, 4), Flags: s.Flags,
+		Known: b.Known, AxisMM: vec(b.Axis, 4), AxisSigma: vec(b.AxisSigma, 4), Ratio: round(b.Ratio, 4), Bound: round(b.Bound, 4),
+		Side: b.Side, SideChance: round(b.SideChance, 4), R0: round(b.R0, 1),
+	}
+}

@@ -1,0 +1,163 @@
+// Package guide runs a night: it takes frames from a source, measures the ring,
+// asks the coach what to do, has it said, and writes down what happened. It
+// connects the parts and decides nothing about mirrors.
+//
+// With the frame clock (Frames) time is the frame count: each frame is handled in
+// order, and the events of a frame are written before the next is read. With the
+// wall clock (Live) the newest frame wins and the sound runs by itself.
+package guide
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"halocue/audio"
+	"halocue/internal/coach"
+	"halocue/internal/frame"
+	"halocue/internal/virtual"
+	"halocue/prompts"
+	"halocue/vision"
+	"halocue/vision/ring"
+)
+
+// Meter measures the ring in a frame, beginning where the last one left it.
+type Meter interface {
+	Track(*frame.Frame) ring.Measurement
+}
+
+// Speech turns words into sound.
+type Speech interface {
+	// Clip returns the sound of the words. It may take as long as the voice needs
+	// for words that it has not said before.
+	Clip(ctx context.Context, text string) (audio.Clip, error)
+}
+
+// Parts is what a night is made of. Source, Meter, Coach, Narrator, Speech, Desk
+// and Sink must be there; the caller closes Source and Sink.
+type Parts struct {
+	Source   vision.Source
+	Meter    Meter
+	Coach    *coach.Coach
+	Narrator *prompts.Narrator
+	Speech   Speech
+	Desk     *audio.Desk
+	Sink     audio.Sink
+
+	Transcript *Transcript               // nil: not written
+	Hands      func(virtual.Instruction) // those of the virtual telescope, or nil
+	Echo       io.Writer                 // gets each spoken line as it is said, or nil
+	Commands   <-chan coach.Command      // what the person says or presses; may be nil
+	Devices    <-chan DeviceEvent        // what happens to camera and sound; may be nil
+	Recorder   Recorder                  // the journal, or nil
+}
+
+// Recorder keeps what happened; see internal/journal.
+type Recorder interface {
+	Record(event any) error
+}
+
+// DeviceEvent is something that happened to a device.
+type DeviceEvent struct {
+	Device string // camera, sound, voice, journal
+	State  string // lost, back, stalled, ...
+	Detail string // for the transcript and the log
+	Code   string // what is said, or ""
+	On     bool   // the condition of Code holds now, else it is over
+}
+
+// Outcome is how a night ended.
+type Outcome struct {
+	Result string // aligned, as-good-as-the-air-allows, given-up, or "" at the end of the stream
+	Frames int    // handled
+	Bad    int    // that could not be read
+	Time   float64
+}
+
+// night is a run under way.
+type night struct {
+	Parts
+	spoken   *speaking
+	toneAt   float64 // when the last tone event was written
+	stage    string
+	outcome  Outcome
+	finished bool // the done cue has been said to its end
+	failure  error
+}
+
+// speaking is what is being said.
+type speaking struct {
+	*prompts.Utterance
+	end float64
+}
+
+// Frames runs a night by the frame clock, fps frames a second, until the coach is
+// done, the stream ends or ctx does. It always finishes the sentence.
+func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
+	n := &night{Parts: p, toneAt: -1}
+	for i := 0; !n.finished && n.failure == nil; i++ {
+		t := float64(i) / fps
+		f, err := p.Source.Next(ctx)
+		switch {
+		case errors.Is(err, vision.ErrBadFrame):
+			n.outcome.Bad++
+			n.sight(t, coach.Sight{T: t, Why: badFrame})
+		case errors.Is(err, vision.ErrLost):
+			n.device(t, DeviceEvent{Device: "camera", State: "lost", Detail: err.Error()})
+			return n.end(ctx, t, "camera-lost", 1/fps), n.err(nil)
+		case errors.Is(err, io.EOF):
+			return n.end(ctx, t, "stream-ended", 1/fps), n.err(nil)
+		case ctx.Err() != nil:
+			return n.end(context.WithoutCancel(ctx), t, "ending", 1/fps), n.err(nil)
+		case err != nil:
+			return n.outcome, fmt.Errorf("reading frame %d: %w", i, err)
+		default:
+			n.sight(t, sight(t, f, p.Meter.Track(f)))
+		}
+		n.commands(t)
+		n.speak(ctx, t)
+		n.advance(1 / fps)
+		if n.outcome.Result != "" { // the rest needs no frames
+			return n.end(ctx, t+1/fps, "", 1/fps), n.err(nil)
+		}
+	}
+	return n.outcome, n.err(nil)
+}
+
+// end says a last word, if there is one, and lets what is being said come to its end.
+func (n *night) end(ctx context.Context, t float64, code string, step float64) Outcome {
+	n.Desk.SetTone(audio.Tone{})
+	if code != "" {
+		n.note(n.Narrator.Add(t, prompts.Cue{Code: code}))
+	}
+	for limit := t + lastWords; t < limit && n.failure == nil; t += step {
+		n.speak(ctx, t)
+		if n.Narrator.Idle() {
+			break
+		}
+		n.advance(step)
+	}
+	n.outcome.Time = t
+	return n.outcome
+}
+
+// lastWords is how long the end of a night may go on talking, s.
+const lastWords = 20
+
+// advance moves a sink that has no clock of its own.
+func (n *night) advance(seconds float64) { n.note(n.Sink.Advance(seconds)) }
+
+// note keeps the first failure, which ends the night.
+func (n *night) note(err error) {
+	if n.failure == nil && err != nil {
+		n.failure = err
+	}
+}
+
+// err is the reason why the night could not go on, if it could not.
+func (n *night) err(err error) error {
+	n.note(err)
+	n.note(n.Transcript.Err())
+	return n.failure
+}

@@ -1,0 +1,184 @@
+package guide
+
+import (
+	"context"
+	"fmt"
+
+	"halocue/audio"
+	"halocue/internal/coach"
+	"halocue/internal/frame"
+	"halocue/internal/virtual"
+	"halocue/prompts"
+	"halocue/vision/ring"
+)
+
+// badFrame is the Why of a frame that could not be read.
+const badFrame = "unreadable"
+
+// sight is a measurement as the coach takes it.
+func sight(t float64, f *frame.Frame, m ring.Measurement) coach.Sight {
+	s := coach.Sight{
+		T: t, Width: f.Width, Height: f.Height,
+		Found: m.Found, Why: string(m.Why), Star: m.Star, Seen: m.Seen || m.Found,
+		Radius: m.Ring.Radius, Shadow: m.Shadow.Radius, Offset: m.Offset, Sigma: m.Sigma,
+		Level: m.Level, Clipped: m.Clipped,
+	}
+	if m.Found {
+		s.Star.X, s.Star.Y = m.Ring.X, m.Ring.Y
+	}
+	for _, flag := range m.Flags {
+		s.Flags = append(s.Flags, string(flag))
+	}
+	return s
+}
+
+// sight takes in one look and queues what follows from it.
+func (n *night) sight(t float64, s coach.Sight) {
+	n.outcome.Frames++
+	n.advice(t, &s, n.Coach.See(s))
+}
+
+// commands takes in what the person has said or pressed by now.
+func (n *night) commands(t float64) {
+	for {
+		select {
+		case c := <-n.Commands:
+			n.command(t, c)
+		case e := <-n.Devices:
+			n.device(t, e)
+		default:
+			return
+		}
+	}
+}
+
+func (n *night) command(t float64, c coach.Command) {
+	if c == Repeat {
+		n.note(n.Narrator.Repeat(t))
+		return
+	}
+	n.advice(t, nil, n.Coach.Hear(c, t))
+}
+
+// Repeat says the last words again; the coach has no part in it.
+const Repeat coach.Command = "repeat"
+
+// device writes down what happened to a device, and has it said.
+func (n *night) device(t float64, e DeviceEvent) {
+	n.record(deviceEvent{t, "device", e.Device, e.State, e.Detail})
+	if e.Code != "" {
+		n.note(n.Narrator.Set(t, prompts.Cue{Code: e.Code}, e.On))
+	}
+}
+
+// advice writes down what the coach made of a sight (nil after a command), sets
+// the tone, and queues the cues.
+func (n *night) advice(t float64, s *coach.Sight, a coach.Advice) {
+	if s != nil {
+		n.record(measured(*s, a.Belief))
+	}
+	if a.Stage != "" && a.Stage != n.stage {
+		n.stage = a.Stage
+		n.record(stageEvent{t, "stage", a.Stage})
+	}
+	cues := make([]prompts.Cue, len(a.Cues))
+	for i, c := range a.Cues {
+		n.record(decideEvent{t, "decide", c.Code, c.Reason})
+		cues[i] = prompts.Cue{ID: c.ID, Code: c.Code, Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Result: c.Result, Args: c.Args}
+	}
+	if len(cues) > 0 {
+		n.note(n.Narrator.Add(t, cues...))
+	}
+	n.tone(t, a.Tone)
+}
+
+// tone changes what sounds, and writes it down ten times a second at most.
+func (n *night) tone(t float64, c coach.Tone) {
+	tone := audio.Tone{State: toneStates[c.State], Error: c.Error, Sigma: c.Sigma}
+	n.Desk.SetTone(tone)
+	if tone.State == audio.Off || t < n.toneAt+toneEvery {
+		return
+	}
+	n.toneAt = t
+	n.record(toneEvent{t, "tone", round(n.Desk.Mapping().Hz(tone), 1), toneNames[c.State], round(c.Error, 3), round(c.Sigma, 3)})
+}
+
+// toneEvery is a little less than a tenth of a second, which binary cannot hold.
+const toneEvery = 0.0999
+
+var toneStates = map[coach.ToneState]audio.State{
+	coach.ToneOff: audio.Off, coach.ToneTrim: audio.Trim, coach.ToneInside: audio.Inside,
+	coach.ToneStop: audio.Stop, coach.ToneCentre: audio.Centre,
+}
+
+var toneNames = map[coach.ToneState]string{
+	coach.ToneTrim: "trim", coach.ToneInside: "inside", coach.ToneStop: "stop", coach.ToneCentre: "centre",
+}
+
+// speak brings the words up to date: what has come to its end, what is cut, what
+// begins now.
+func (n *night) speak(ctx context.Context, t float64) {
+	if n.spoken != nil && t >= n.spoken.end-1e-9 {
+		n.ended(n.spoken.end)
+	}
+	d := n.Narrator.Step(t, n.spoken != nil)
+	if d.Cut {
+		n.Desk.Hush()
+		n.ended(t)
+	}
+	for _, u := range d.Dropped {
+		n.Coach.Ended(u.Cue.ID, t)
+	}
+	if d.Start != nil {
+		n.say(ctx, t, d.Start)
+	}
+}
+
+// ended tells the coach that the words are out, or were cut off, at time t.
+func (n *night) ended(t float64) {
+	if n.spoken == nil {
+		return
+	}
+	n.Coach.Ended(n.spoken.Cue.ID, t)
+	if n.spoken.Cue.Result != "" {
+		n.finished = true
+	}
+	n.spoken = nil
+}
+
+// say begins an utterance: t is the first sample of its words.
+func (n *night) say(ctx context.Context, t float64, u *prompts.Utterance) {
+	clip, err := n.Speech.Clip(ctx, u.Text)
+	if err != nil {
+		n.note(fmt.Errorf("saying %q: %w", u.Text, err))
+		return
+	}
+	n.Desk.Say(clip)
+	n.spoken = &speaking{u, t + clip.Seconds()}
+	n.Coach.Began(u.Cue.ID, t)
+	c := u.Cue
+	n.record(sayEvent{
+		T: round(t, 3), Event: "say", Action: c.Action, Code: c.Code, Knob: c.Knob, Direction: c.Direction, Amount: u.Amount,
+		Turns: round(c.Turns, 4), Result: c.Result, Seconds: round(clip.Seconds(), 3), Text: u.Text,
+	})
+	if n.Hands != nil {
+		n.Hands(virtual.Instruction{Action: c.Action, Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: t, End: t + clip.Seconds()})
+	}
+	if n.Echo != nil {
+		fmt.Fprintf(n.Echo, "%6.1f  %s\n", t, u.Text)
+	}
+	if c.Result != "" {
+		n.outcome.Result = c.Result
+	}
+}
+
+// record writes an event to the transcript and to the journal.
+func (n *night) record(event any) {
+	n.Transcript.write(event)
+	if n.Recorder != nil {
+		if err := n.Recorder.Record(event); err != nil {
+			n.Recorder = nil // once is enough; the night goes on without it
+			n.device(0, DeviceEvent{Device: "journal", State: "lost", Detail: err.Error(), Code: "journal-off", On: true})
+		}
+	}
+}
