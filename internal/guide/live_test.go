@@ -1,0 +1,62 @@
+package guide
+
+import (
+	"bytes"
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"halocue/internal/frame"
+	"halocue/vision"
+)
+
+// paced delivers a dream's frames as a camera would, by the clock.
+type paced struct {
+	*dream
+	gone int // the camera goes away at this frame; 0: never
+}
+
+func (p *paced) Next(ctx context.Context) (*frame.Frame, error) {
+	select {
+	case <-time.After(time.Duration(float64(time.Second) / p.fps)):
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	if p.gone > 0 && p.count >= p.gone {
+		return nil, vision.ErrLost
+	}
+	return p.dream.Next(ctx)
+}
+
+// Ctrl-C ends the night in the middle: the last words are said, the watcher ends.
+func TestLiveInterrupted(t *testing.T) {
+	d := newDream(3)
+	var out bytes.Buffer
+	p := parts(t, d, &out)
+	p.Source = &paced{dream: d}
+	ctx, cancel := context.WithTimeout(context.Background(), 1500*time.Millisecond)
+	defer cancel()
+	got, err := Live(ctx, p)
+	if err != nil || got.Result != "" || got.Time > 1.5+lastWords {
+		t.Fatalf("outcome %+v, %v", got, err)
+	}
+	if !strings.Contains(out.String(), `"code":"ending"`) {
+		t.Error("nothing was said at the end")
+	}
+}
+
+// A camera that goes away for good is said, and the night ends without a claim.
+func TestLiveCameraGoes(t *testing.T) {
+	d := newDream(3)
+	var out bytes.Buffer
+	p := parts(t, d, &out)
+	p.Source = &paced{dream: d, gone: 15}
+	got, err := Live(context.Background(), p)
+	if err != nil || got.Result != "" {
+		t.Fatalf("outcome %+v, %v", got, err)
+	}
+	if !strings.Contains(out.String(), `"code":"camera-lost"`) {
+		t.Error("it was not said")
+	}
+}
