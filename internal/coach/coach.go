@@ -190,6 +190,9 @@ func (c *Coach) Ended(id int, t float64) {
 	}
 }
 
+// Dropped says that a cue will never be spoken.
+func (c *Coach) Dropped(id int) { c.voice.ended(id) }
+
 // Hear takes in what the person said or pressed.
 func (c *Coach) Hear(cmd Command, t float64) Advice {
 	switch cmd {

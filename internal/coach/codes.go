@@ -7,39 +7,39 @@ package coach
 // "outside"; numbers are float64 unless said otherwise.
 const (
 	// Turning (action turn; Knob, Direction, Turns set).
-	CodeTurn      = "turn"       // turn this knob that way by so much
-	CodeTurnMore  = "turn"  // the same knob and way as before, again
-	CodeTurnBack  = "turn"  // the same knob as before, the other way
+	CodeTurn      = "turn"        // turn this knob that way by so much
+	CodeTurnMore  = "turn"        // the same knob and way as before, again
+	CodeTurnBack  = "turn"        // the same knob as before, the other way
 	CodeTurnAgain = "no-movement" // nothing moved after the last turn cue: said again
-	CodeTurnUndo  = "put-back"  // putting it back: this knob that way by so much
+	CodeTurnUndo  = "put-back"    // putting it back: this knob that way by so much
 
 	// Stopping (action stop).
 	CodeStop      = "stop"       // stop turning: far enough
-	CodeStopEdge  = "stop"  // stop: the star is about to leave the frame
+	CodeStopEdge  = "stop"       // stop: the star is about to leave the frame
 	CodeWrongKnob = "wrong-knob" // stop: another knob is being turned; Args moved: the knob that is
 	CodeWrongWay  = "wrong-way"  // stop: the right knob goes the wrong way
 
 	// Hands off (action wait).
 	CodeWait     = "wait"      // hands off, hold still: I am looking
-	CodeHold     = "paused"      // waiting because the person said so
-	CodeKicked   = "knocked"    // something knocked the telescope: hands off for a moment
+	CodeHold     = "paused"    // waiting because the person said so
+	CodeKicked   = "knocked"   // something knocked the telescope: hands off for a moment
 	CodeBothHand = "one-knob"  // two knobs moved at once: hands off, one at a time
 	CodeLongLook = "measuring" // hands off: the air is restless, I need to look longer; Args seconds
 
 	// Bringing the star to the middle (action recentre).
 	CodeRecentre      = "recentre"           // move the tube: star to the frame's middle
-	CodeRecentreMore  = "recentre"      // not there yet: go on
+	CodeRecentreMore  = "recentre"           // not there yet: go on
 	CodeRecentreOther = "recentre-other-way" // the push goes away from the middle
 	CodeFindStar      = "find-star"          // no star in sight: bring one into view
 	CodeStarLost      = "star-lost"          // the star has left the frame: bring it back
 
 	// Focus (action defocus, Direction more or less; action other-side).
-	CodeDefocusMore = "defocus"     // rack away from focus, the ring about a quarter larger
-	CodeDefocusLess = "defocus"     // rack toward focus, the ring about a quarter smaller
-	CodeFocused     = "focused"          // direction more: the star is in focus, no ring to be seen; rack out of focus
-	CodeTwoRings    = "two-defocuses"    // direction more: the other side cannot be reached; a ring twice as large instead
-	CodeOtherSide   = "other-side"       // rack through focus to a ring of the same size on the other side
-	CodeOtherAgain  = "other-side" // the ring has not passed through focus yet: go on through
+	CodeDefocusMore = "defocus"       // rack away from focus, the ring about a quarter larger
+	CodeDefocusLess = "defocus"       // rack toward focus, the ring about a quarter smaller
+	CodeFocused     = "focused"       // direction more: the star is in focus, no ring to be seen; rack out of focus
+	CodeTwoRings    = "two-defocuses" // direction more: the other side cannot be reached; a ring twice as large instead
+	CodeOtherSide   = "other-side"    // rack through focus to a ring of the same size on the other side
+	CodeOtherAgain  = "other-side"    // the ring has not passed through focus yet: go on through
 
 	// Locks (action lock; Knob set, Direction release or snug).
 	CodeLockRelease = "lock"
@@ -53,28 +53,28 @@ const (
 	CodeGivenUp = "done"
 
 	// Danger and trouble (action warn).
-	CodeSun        = "too-bright"          // far too much light: danger first, turn away from the Sun
-	CodeNoMovement = "no-movement"  // nothing moved since the cue
-	CodeTooFar     = "too-far"      // the turn went well beyond what was asked
-	CodeWorse      = "worse"        // the last turns made it worse, so they are taken back
-	CodeCloud      = "clouded"        // the star faded: cloud or dew; waiting for it
-	CodeOverlit    = "clipped" // action defocus, more: ring burnt out; a larger ring is dimmer (or a shorter exposure)
-	CodeFaint      = "faint"    // ring lost in noise: longer exposure or a brighter star
-	CodeBlurred    = "blurred"      // smeared: shake, trailing or dew
-	CodeTwoStars   = "two-stars"    // two rings run into each other: choose a single star
-	CodeNoShadow   = "no-shadow"    // a disc without the secondary's shadow: defocus more
-	CodeEndOfScrew = "thread-end" // this screw has gone far one way; Args name, turns (signed, > 0 tightened)
-	CodeFlop       = "flop"         // the mirror moved by itself; Args tolerances
+	CodeSun        = "too-bright"  // far too much light: danger first, turn away from the Sun
+	CodeNoMovement = "no-movement" // nothing moved since the cue
+	CodeTooFar     = "too-far"     // the turn went well beyond what was asked
+	CodeWorse      = "worse"       // the last turns made it worse, so they are taken back
+	CodeCloud      = "clouded"     // the star faded: cloud or dew; waiting for it
+	CodeOverlit    = "clipped"     // action defocus, more: ring burnt out; a larger ring is dimmer (or a shorter exposure)
+	CodeFaint      = "faint"       // ring lost in noise: longer exposure or a brighter star
+	CodeBlurred    = "blurred"     // smeared: shake, trailing or dew
+	CodeTwoStars   = "two-stars"   // two rings run into each other: choose a single star
+	CodeNoShadow   = "no-shadow"   // a disc without the secondary's shadow: defocus more
+	CodeEndOfScrew = "thread-end"  // this screw has gone far one way; Args name, turns (signed, > 0 tightened)
+	CodeFlop       = "flop"        // the mirror moved by itself; Args tolerances
 
 	// Telling (action tell).
-	CodeWatching  = "measuring"       // the star is seen, the ring is good, let us begin
-	CodeOnSide    = "side-seen"        // Args side
-	CodeStatus    = "status"         // Args ratio, bound (tolerances), waves, stage (string)
-	CodeStatusNot = "status" // nothing is known yet
-	CodeWhichKnob = "which-knob"     // Args name, direction (string), of the cue in force
-	CodeNoKnob    = "cannot-now"        // no knob is being turned now
-	CodePutBack   = "put-back"       // the turns will be taken back now
+	CodeWatching  = "measuring"  // the star is seen, the ring is good, let us begin
+	CodeOnSide    = "side-seen"  // Args side
+	CodeStatus    = "status"     // Args ratio, bound (tolerances), waves, stage (string)
+	CodeStatusNot = "status"     // nothing is known yet
+	CodeWhichKnob = "which-knob" // Args name, direction (string), of the cue in force
+	CodeNoKnob    = "cannot-now" // no knob is being turned now
+	CodePutBack   = "put-back"   // the turns will be taken back now
 	CodeNoUndo    = "nothing-to-undo"
-	CodeRefocus   = "focus" // after done: focus again
-	CodeTrue      = "inside"  // inside the tolerance now, proof follows
+	CodeRefocus   = "focus"  // after done: focus again
+	CodeTrue      = "inside" // inside the tolerance now, proof follows
 )

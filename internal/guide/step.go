@@ -127,7 +127,7 @@ func (n *night) speak(ctx context.Context, t float64) {
 		n.ended(t)
 	}
 	for _, u := range d.Dropped {
-		n.Coach.Ended(u.Cue.ID, t)
+		n.Coach.Dropped(u.Cue.ID)
 	}
 	if d.Start != nil {
 		n.say(ctx, t, d.Start)

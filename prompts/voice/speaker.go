@@ -1,0 +1,63 @@
+package voice
+
+import (
+	"context"
+	"fmt"
+	"sync"
+
+	"halocue/audio"
+)
+
+// Speaker turns words into clips for the mixing desk, and keeps them: what was
+// said once starts at once the next time. It is safe for concurrent use.
+type Speaker struct {
+	voice Voice
+	mu    sync.Mutex
+	clips map[string]audio.Clip
+}
+
+// mostClips is how many clips are kept; a night has some fifty different cues.
+const mostClips = 500
+
+// NewSpeaker keeps what v says.
+func NewSpeaker(v Voice) *Speaker { return &Speaker{voice: v, clips: map[string]audio.Clip{}} }
+
+// Clip returns the words as sound, without silence at its ends and at the
+// loudness of speech.
+func (s *Speaker) Clip(ctx context.Context, text string) (audio.Clip, error) {
+	s.mu.Lock()
+	clip, ok := s.clips[text]
+	s.mu.Unlock()
+	if ok {
+		return clip, nil
+	}
+	pcm, err := s.voice.Speak(ctx, text)
+	if err != nil {
+		return audio.Clip{}, err
+	}
+	clip, err = audio.FromPCM(pcm.Rate, pcm.Samples)
+	if err != nil {
+		return audio.Clip{}, fmt.Errorf("preparing the words %q: %w", text, err)
+	}
+	if _, silent := s.voice.(Silent); !silent {
+		clip = clip.Trimmed().Levelled(audio.SpeechLUFS)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if len(s.clips) >= mostClips {
+		clear(s.clips)
+	}
+	s.clips[text] = clip
+	return clip, nil
+}
+
+// Prepare has texts spoken ahead, so that they start at once later. It returns
+// the first failure.
+func (s *Speaker) Prepare(ctx context.Context, texts []string) error {
+	for _, text := range texts {
+		if _, err := s.Clip(ctx, text); err != nil {
+			return err
+		}
+	}
+	return nil
+}
