@@ -96,6 +96,7 @@ type Sky struct {
 	Seeing float64 // long-exposure FWHM, arcsec at 550 nm; 0 for no air at all
 	Wind   float64 // of the main layer, m/s
 	Slow   float64 // share of the turbulence that sits in the tube and moves at SlowWind
+	Soft   float64 // further Gaussian blur of the image (dew, optics), mm, SD
 }
 
 // SlowWind is the speed of the air in and about the tube, m/s.

@@ -29,6 +29,7 @@ type Telescope struct {
 
 	air   *air
 	light *rand.Rand
+	view  *renderer
 }
 
 // New sets up a telescope at t = 0.

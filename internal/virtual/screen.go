@@ -1,0 +1,3 @@
+package virtual
+
+type screens struct{}
