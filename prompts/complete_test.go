@@ -65,6 +65,10 @@ func TestEveryCodeInEveryLanguage(t *testing.T) {
 					checkText(t, p, cue)
 					cue.Args = nil
 					checkText(t, p, cue)
+					if e := entry.Action; e != "turn" && e != "lock" {
+						bare := Cue{Code: code, Direction: cue.Direction, Result: cue.Result}
+						checkText(t, p, bare) // a sender that forgets all it could tell is still heard
+					}
 				}
 			}
 		}
@@ -153,6 +157,10 @@ func TestCatalogue(t *testing.T) {
 			if _, err := Lookup(s); err != nil {
 				t.Errorf("%s: silenced by %q, which is not in the catalogue", code, s)
 			}
+		}
+		hands := "turn recentre defocus other-side lock wait"
+		if strings.Contains(" "+hands+" ", " "+e.Action+" ") && e.Class != Instruct {
+			t.Errorf("%s: asks the hands to %s, but is of class %v", code, e.Action, e.Class)
 		}
 		if e.Class == Danger && (len(e.SilencedBy) > 0 || e.Stale > 0 || e.Quiet > 0) {
 			t.Errorf("%s: a danger is never silenced nor stale", code)

@@ -17,7 +17,6 @@ var (
 var handEntries = []Entry{
 	{Code: "turn", Action: "turn", Class: Instruct, Variants: []string{"tighten", "loosen"}, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "too-far", Action: "turn", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "other-way", Action: "turn", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "wrong-knob", Action: "stop", Class: Halt, Args: []string{"moved"}, Stale: 2, Cuts: cutAll[:4], SilencedBy: noStar},
 	{Code: "wrong-way", Action: "stop", Class: Halt, Stale: 2, Cuts: cutAll[:4], SilencedBy: noStar},
 	{Code: "two-defocuses", Action: "defocus", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: noStar},
@@ -39,17 +38,15 @@ var handEntries = []Entry{
 
 // What the coach noticed.
 var noticeEntries = []Entry{
-	{Code: "lock-pulls", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: noStar},
+	{Code: "lock-pulls", Action: "warn", Class: Warn, Args: []string{"name"}, Stale: 10, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "worse", Action: "warn", Class: Warn, Stale: 8, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "thread-end", Action: "warn", Class: Warn, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "sides-disagree", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "silhouette", Action: "tell", Class: Chat, Stale: 30, SilencedBy: noStar},
 	{Code: "flop", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat},
-	{Code: "air", Action: "tell", Class: Chat, Stale: 15, SilencedBy: noStar, Quiet: 120},
 	{Code: "measuring", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, SilencedBy: noStar, Quiet: 8},
 	{Code: "inside", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 5},
 	{Code: "centred", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 3},
-	{Code: "defocused", Action: "tell", Class: Tell, Stale: 4, SilencedBy: noStar},
 	{Code: "side-seen", Action: "tell", Class: Tell, Stale: 5, SilencedBy: noStar},
 	{Code: "knobs-learned", Action: "tell", Class: Tell, Stale: 8, SilencedBy: noStar},
 	{Code: "stage", Action: "tell", Class: Chat, Stale: 10, SilencedBy: noStar, NoRepeat: true,
@@ -60,8 +57,8 @@ var noticeEntries = []Entry{
 // Narrator.Set and are heard only if they last.
 var skyEntries = []Entry{
 	{Code: "too-bright", Action: "warn", Class: Danger, Every: 8, Cuts: cutAll},
-	{Code: "find-star", Action: "tell", Class: Tell, Stale: 20, Every: 45, Cuts: cutChat, SilencedBy: blind},
-	{Code: "star-lost", Action: "warn", Class: Warn, After: 1.5, Stale: 5, Every: 30, Cuts: cutHands, SilencedBy: blind},
+	{Code: "find-star", Action: "recentre", Class: Instruct, Stale: 20, Every: 45, Cuts: cutChat, SilencedBy: blind},
+	{Code: "star-lost", Action: "recentre", Class: Instruct, After: 1.5, Stale: 5, Every: 30, Cuts: cutHands, SilencedBy: blind},
 	{Code: "star-found", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, SilencedBy: blind, Quiet: 3},
 	{Code: "leaving", Action: "warn", Class: Warn, After: 0.3, Stale: 2, Cuts: cutHands, SilencedBy: noStar, Quiet: 4},
 	{Code: "dark", Action: "warn", Class: Warn, After: 5, Stale: 10, Every: 60, Cuts: cutHands, SilencedBy: blind},
@@ -71,12 +68,12 @@ var skyEntries = []Entry{
 	{Code: "focused", Action: "defocus", Class: Instruct, After: 2, Stale: 8, Every: 20, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "no-shadow", Action: "defocus", Class: Instruct, After: 3, Stale: 8, Every: 20, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "cut-off", Action: "recentre", Class: Instruct, After: 1.5, Stale: 5, Every: 15, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "clipped", Action: "warn", Class: Warn, After: 4, Stale: 10, Every: 45, Cuts: cutChat, SilencedBy: noStar},
+	{Code: "clipped", Action: "defocus", Class: Instruct, After: 4, Stale: 10, Every: 45, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "faint", Action: "warn", Class: Warn, After: 5, Stale: 10, Every: 45, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "blurred", Action: "warn", Class: Warn, After: 4, Stale: 8, Every: 30, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "dew", Action: "warn", Class: Warn, After: 20, Stale: 30, Every: 300, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "two-stars", Action: "warn", Class: Warn, After: 5, Stale: 15, Every: 60, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "wind", Action: "wait", Class: Warn, After: 3, Stale: 5, Every: 30, Cuts: cutChat, SilencedBy: noStar},
+	{Code: "wind", Action: "wait", Class: Instruct, After: 3, Stale: 5, Every: 30, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "corrector", Action: "warn", Class: Warn, Stale: 60, Cuts: cutHands},
 }
 
@@ -120,9 +117,8 @@ var answerEntries = []Entry{
 	{Code: "nothing-to-undo", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
 	{Code: "not-understood", Action: "tell", Class: Tell, Stale: 3, Cuts: cutChat, NoRepeat: true},
 	{Code: "cannot-now", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
-	{Code: "which-knob", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat},
-	{Code: "status", Action: "tell", Class: Tell, Args: []string{"ratio"}, Stale: 4, Cuts: cutChat},
+	{Code: "which-knob", Action: "tell", Class: Tell, Args: []string{"name"}, Stale: 4, Cuts: cutChat},
+	{Code: "status", Action: "tell", Class: Tell, Args: []string{"ratio", "waves"}, Stale: 4, Cuts: cutChat},
 	{Code: "score", Action: "tell", Class: Chat, Args: []string{"score"}, Stale: 0.5, NoRepeat: true},
 	{Code: "help", Action: "tell", Class: Chat, Stale: 10},
-	{Code: "understood", Action: "tell", Class: Tell, Stale: 3, NoRepeat: true},
 }

@@ -151,7 +151,7 @@ func TestConditionIsHeardOnceThenAgain(t *testing.T) {
 		e.set(float64(i)/10, "star-lost", true)
 		e.step(float64(i) / 10)
 	}
-	e.check("1.5 Star lost. Hands off.", "31.5 Star lost. Hands off.")
+	e.check("1.5 Star lost. Push the tube back the way it came.", "31.5 Star lost. Push the tube back the way it came.")
 }
 
 func TestConditionSilences(t *testing.T) {
@@ -164,7 +164,7 @@ func TestConditionSilences(t *testing.T) {
 	e.set(8, "camera-lost", false)
 	e.run(8, 10)
 	e.check("0.0 Camera lost. Hands off. Check its cable.",
-		"1.0 (turn: silenced by camera-lost)", "8.0 Star lost. Hands off.")
+		"1.0 (turn: silenced by camera-lost)", "8.0 Star lost. Push the tube back the way it came.")
 }
 
 func TestDangerFirstAndAgain(t *testing.T) {

@@ -33,19 +33,6 @@ const (
 	Full
 )
 
-// ParseVerbosity reads brief, normal or full.
-func ParseVerbosity(s string) (Verbosity, error) {
-	switch s {
-	case "brief":
-		return Brief, nil
-	case "", "normal":
-		return Normal, nil
-	case "full":
-		return Full, nil
-	}
-	return Normal, fmt.Errorf("verbosity %q: use brief, normal or full", s)
-}
-
 // Phrases turns cues into words of one language. It is safe for concurrent use.
 type Phrases struct {
 	tag       language.Tag
@@ -132,9 +119,13 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 			data[key], err = f()
 		}
 	}
-	if c.Knob != "" {
-		set("Knob", func() (string, error) { return p.name("knob", c.Knob) })
-		set("Lock", func() (string, error) { return p.name("lock-name", c.Knob) })
+	knob := c.Knob
+	if name, ok := c.Args["name"].(string); ok && knob == "" {
+		knob = name
+	}
+	if knob != "" {
+		set("Knob", func() (string, error) { return p.name("knob", knob) })
+		set("Lock", func() (string, error) { return p.name("lock-name", knob) })
 	}
 	if moved, ok := c.Args["moved"].(string); ok {
 		set("Moved", func() (string, error) { return p.name("knob", moved) })
@@ -144,6 +135,9 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 	}
 	if ratio, ok := number(c.Args["ratio"]); ok {
 		set("Times", func() (string, error) { return p.times(ratio) })
+	}
+	if waves, ok := number(c.Args["waves"]); ok {
+		set("Fraction", func() (string, error) { return p.fraction(waves) })
 	}
 	if score, ok := number(c.Args["score"]); ok {
 		data["Score"] = fmt.Sprintf("%.0f", score)
@@ -162,17 +156,21 @@ func (p *Phrases) render(key string, data map[string]any, v Verbosity) (string, 
 		tries = []string{key + ".full", key + ".normal"}
 	}
 	// Short ones are a bare string: [stage] find = "..."
+	var why error
 	for _, try := range append(tries, key+".plain", key) {
 		text, err := p.message(try, data, nil)
 		if err == nil {
 			return sentences(text), nil
 		}
 		var missing *i18n.MessageNotFoundErr
-		if !errors.As(err, &missing) && try != key+".normal" {
-			return "", err
+		if !errors.As(err, &missing) {
+			why = err // the words are there, a fact that they mention is not
 		}
 	}
-	return "", fmt.Errorf("no words for %q in %s that these facts (%v) are enough for", key, p.tag, data)
+	if why != nil {
+		return "", fmt.Errorf("%q in %s: %w", key, p.tag, why)
+	}
+	return "", fmt.Errorf("no words for %q in %s", key, p.tag)
 }
 
 // message renders one message; plural chooses its form where it has several.
