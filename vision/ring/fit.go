@@ -1,0 +1,278 @@
+package ring
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// sample is one data pixel of a fit: a camera pixel, or a square of them.
+type sample struct {
+	x, y    float64 // px
+	v       float64 // ADU
+	clipped bool    // v is a lower bound
+}
+
+// noise is the variance of a sample: base + gain * (light over the sky).
+type noise struct {
+	base, gain float64
+}
+
+// fitter finds the model that explains the samples best.
+type fitter struct {
+	*canvas
+	fresnel float64 // N per px of radius
+	vanes   []vane
+	pixel   float64 // side of a sample, px
+	data    []sample
+	noise   noise
+	prior   params // means
+	tight   params // 1 / sigma^2 of the prior; 0 is free
+
+	model, sigma, weight []float64
+	scale                float64 // robust RMS of residual / sigma
+	jac                  [nParam]float64
+	normal               *mat.SymDense
+	cov                  *mat.SymDense
+	free                 []int
+}
+
+// residuals evaluates q, which must be drawn, and returns the robust cost.
+func (f *fitter) residuals(q *params) float64 {
+	var t tap
+	cost := 0.0
+	for i := range f.data {
+		d := &f.data[i]
+		x, y := (d.x-q[pX])/q[pR], (d.y-q[pY])/q[pR]
+		m := q[pSky] + q[pSX]*x + q[pSY]*y
+		if f.tapAt(x, y, &t) {
+			m += q[pFlux] * f.value(f.dull, &t)
+		}
+		f.model[i] = m
+		r := f.residual(i, q)
+		cost += f.rho(r)
+	}
+	for k := range nParam {
+		d := q[k] - f.prior[k]
+		cost += f.tight[k] * d * d
+	}
+	return cost
+}
+
+// residual returns (data - model) / sigma of sample i.
+func (f *fitter) residual(i int, q *params) float64 {
+	d := &f.data[i]
+	m := f.model[i]
+	s := math.Sqrt(f.noise.base + f.noise.gain*max(m-q[pSky], 0))
+	f.sigma[i] = s
+	r := d.v - m
+	if d.clipped {
+		r = max(r, 0)
+	}
+	return r / s
+}
+
+// rho is Geman and McClure's loss, quadratic for small residuals.
+func (f *fitter) rho(r float64) float64 {
+	c := 5 * f.scale
+	u := r * r / (c * c)
+	return r * r / (1 + u)
+}
+
+func (f *fitter) weightOf(r float64) float64 {
+	c := 5 * f.scale
+	u := r * r / (c * c)
+	return 1 / ((1 + u) * (1 + u))
+}
+
+// rescale sets the robust scale from the residuals now.
+func (f *fitter) rescale(q *params) {
+	rs := make([]float64, 0, len(f.data))
+	for i := range f.data {
+		if f.data[i].clipped {
+			continue
+		}
+		rs = append(rs, math.Abs(f.residual(i, q)))
+	}
+	f.scale = max(1, 1.4826*median(rs))
+	// The sky is most of the samples and fits at once: the ring sets the scale.
+	var lit []float64
+	for i := range f.data {
+		if !f.data[i].clipped && f.model[i]-q[pSky] > 0.3*q[pFlux] {
+			lit = append(lit, math.Abs(f.residual(i, q)))
+		}
+	}
+	if len(lit) > 20 {
+		f.scale = max(f.scale, 1.4826*median(lit))
+	}
+}
+
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	slices.Sort(v)
+	return v[len(v)/2]
+}
+
+// run refines q by Levenberg and Marquardt's method over the free parameters.
+func (f *fitter) run(q *params, free []int, rounds int) {
+	f.free = free
+	f.draw(q, f.fresnel, f.vanes, f.pixel)
+	if f.scale == 0 {
+		f.scale = 1e6
+	}
+	f.residuals(q)
+	f.rescale(q)
+	cost := f.residuals(q)
+	lambda := 1e-3
+	for range rounds {
+		f.derive(q, f.fresnel, f.vanes, free)
+		g := f.accumulate(q)
+		better := false
+		for range 5 {
+			t := *q
+			if !f.step(&t, g, lambda) {
+				lambda *= 10
+				continue
+			}
+			f.draw(&t, f.fresnel, f.vanes, f.pixel)
+			c := f.residuals(&t)
+			if c < cost {
+				gain := cost - c
+				*q, cost, better = t, c, gain > 1e-4*cost/float64(len(f.data)) && gain > 1e-2
+				lambda = max(lambda/10, 1e-9)
+				break
+			}
+			lambda *= 10
+		}
+		if !better {
+			break
+		}
+		f.rescale(q)
+		cost = f.residuals(q)
+	}
+}
+
+// accumulate builds the normal equations at q and returns the gradient side.
+func (f *fitter) accumulate(q *params) []float64 {
+	n := len(f.free)
+	h := make([]float64, n*n)
+	g := make([]float64, n)
+	row := make([]float64, n)
+	var t tap
+	f.draw(q, f.fresnel, f.vanes, f.pixel)
+	f.residuals(q)
+	for i := range f.data {
+		r := f.residual(i, q)
+		if f.data[i].clipped && r == 0 {
+			f.weight[i] = 0
+			continue
+		}
+		f.row(i, q, &t, row)
+		w := f.weightOf(r)
+		f.weight[i] = w
+		s := f.sigma[i]
+		for a := range n {
+			ja := row[a] / s * w
+			g[a] += ja * r
+			ja /= s
+			for b := a; b < n; b++ {
+				h[a*n+b] += ja * row[b]
+			}
+		}
+	}
+	for a, k := range f.free {
+		h[a*n+a] += f.tight[k]
+		g[a] -= f.tight[k] * (q[k] - f.prior[k])
+	}
+	f.normal = mat.NewSymDense(n, h)
+	return g
+}
+
+// row sets the derivatives of sample i's model by the free parameters.
+func (f *fitter) row(i int, q *params, t *tap, row []float64) {
+	d := &f.data[i]
+	x, y := (d.x-q[pX])/q[pR], (d.y-q[pY])/q[pR]
+	on := f.tapAt(x, y, t)
+	var v, gx, gy float64
+	if on {
+		v, gx, gy = f.slope(f.dull, t)
+	}
+	for a, k := range f.free {
+		switch k {
+		case pX:
+			row[a] = -(q[pFlux]*gx + q[pSX]) / q[pR]
+		case pY:
+			row[a] = -(q[pFlux]*gy + q[pSY]) / q[pR]
+		case pR:
+			row[a] = -(q[pFlux]*(gx*x+gy*y) + q[pSX]*x + q[pSY]*y) / q[pR]
+			if on && f.grad[pN] != nil && slices.Contains(f.free, pN) {
+				row[a] += q[pFlux] * f.value(f.grad[pN], t) / q[pR]
+			}
+		case pFlux:
+			row[a] = v
+		case pSky:
+			row[a] = 1
+		case pSX:
+			row[a] = x
+		case pSY:
+			row[a] = y
+		default:
+			row[a] = 0
+			if on {
+				row[a] = q[pFlux] * f.value(f.grad[k], t)
+			}
+		}
+	}
+}
+
+// step moves q by the damped Newton step; false where it leaves sense.
+func (f *fitter) step(q *params, g []float64, lambda float64) bool {
+	n := len(f.free)
+	h := mat.NewSymDense(n, nil)
+	for a := range n {
+		for b := a; b < n; b++ {
+			v := f.normal.At(a, b)
+			if a == b {
+				v *= 1 + lambda
+				v += 1e-300
+			}
+			h.SetSym(a, b, v)
+		}
+	}
+	var ch mat.Cholesky
+	if !ch.Factorize(h) {
+		return false
+	}
+	var d mat.VecDense
+	if err := ch.SolveVecTo(&d, mat.NewVecDense(n, g)); err != nil {
+		return false
+	}
+	for a, k := range f.free {
+		s := d.AtVec(a)
+		if math.IsNaN(s) {
+			return false
+		}
+		q[k] += s
+	}
+	return q.sane()
+}
+
+func (q *params) sane() bool {
+	return q[pR] > 3 && q[pR] < 1e5 && math.Hypot(q[pOX], q[pOY]) < 0.9 && math.Hypot(q[pKX], q[pKY]) < 0.5 &&
+		q[pEps] > 0.03 && q[pEps] < 0.7 && math.Abs(q[pN]) < 1 && q[pBlur] >= 0 && q[pFlux] > 0 &&
+		math.Abs(q[pA0])+math.Abs(q[pA1]) < 0.3 && math.Abs(q[pSph]) < 0.3
+}
+
+// covariance inverts the normal equations left by accumulate; false where they
+// cannot be.
+func (f *fitter) covariance() bool {
+	var ch mat.Cholesky
+	if !ch.Factorize(f.normal) {
+		return false
+	}
+	f.cov = mat.NewSymDense(len(f.free), nil)
+	return ch.InverseTo(f.cov) == nil
+}

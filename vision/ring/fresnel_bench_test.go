@@ -1,0 +1,20 @@
+package ring
+
+import "testing"
+
+func BenchmarkRender256(b *testing.B) {
+	p := newPlane(256)
+	out := make([]float64, 256*256)
+	s := shape{n: 90, kx: 0.03, eps: 0.25}
+	for b.Loop() {
+		p.render(&s, out)
+	}
+}
+func BenchmarkRender128(b *testing.B) {
+	p := newPlane(128)
+	out := make([]float64, 128*128)
+	s := shape{n: 30, kx: 0.03, eps: 0.25}
+	for b.Loop() {
+		p.render(&s, out)
+	}
+}

@@ -1,0 +1,241 @@
+package ring
+
+import "math"
+
+// The parameters of the forward model.
+const (
+	pX    = iota // ring centre, px
+	pY           //
+	pR           // geometric radius, px
+	pOX          // total offset of the shadow, radii
+	pOY          //
+	pKX          // coma: how far the outline moves, radii
+	pKY          //
+	pN           // log of the Fresnel number over that of the radius
+	pEps         // obstruction
+	pA0          // astigmatism, radii
+	pA1          //
+	pSph         // spherical aberration, radii
+	pBlur        // variance of the Gaussian blur, px^2
+	pFlux        // brightness of the open pupil, ADU
+	pSky         // ADU
+	pSX          // slope of the sky, ADU per radius
+	pSY          //
+	nParam
+)
+
+// params is one point in the space of models.
+type params [nParam]float64
+
+// fresnelOf returns N for a ring of r px where fresnel is N per px of radius.
+func (q *params) shape(fresnel float64, vanes []vane) shape {
+	e := q[pEps]
+	return shape{
+		n:  fresnel * q[pR] * math.Exp(q[pN]),
+		kx: q[pKX], ky: q[pKY],
+		sx: q[pOX] + q[pKX]*(1-e*e), sy: q[pOY] + q[pKY]*(1-e*e),
+		eps: e, a0: q[pA0], a1: q[pA1], sph: q[pSph],
+		vanes: vanes,
+	}
+}
+
+// canvas turns parameters into pictures on a plane's grid: the blurred star of
+// unit brightness, and its derivatives by those parameters that need a new
+// rendering.
+type canvas struct {
+	*plane
+	base []float64         // sharp
+	dull []float64         // blurred by camera pixel and air
+	grad [nParam][]float64 // blurred derivative, nil where there is none
+	work []complex128
+	otf  []float64
+}
+
+func newCanvas(n int) *canvas {
+	c := &canvas{plane: newPlane(n)}
+	c.base = make([]float64, n*n)
+	c.dull = make([]float64, n*n)
+	c.work = make([]complex128, n*n)
+	c.otf = make([]float64, n*n)
+	for _, k := range rendered {
+		c.grad[k] = make([]float64, n*n)
+	}
+	return c
+}
+
+// rendered are the parameters whose derivatives are pictures of their own, with
+// the step that finds them.
+var rendered = []int{pOX, pOY, pKX, pKY, pN, pEps, pA0, pA1, pSph, pBlur}
+
+var stepOf = [nParam]float64{pOX: 1e-4, pOY: 1e-4, pKX: 1e-4, pKY: 1e-4, pN: 1e-4, pEps: 1e-4, pA0: 1e-4, pA1: 1e-4, pSph: 1e-4}
+
+// draw renders q. pixel is the side of a data pixel, px.
+func (c *canvas) draw(q *params, fresnel float64, vanes []vane, pixel float64) {
+	s := q.shape(fresnel, vanes)
+	c.render(&s, c.base)
+	c.setOTF(q, pixel)
+	c.blur(c.base, c.dull, nil, nil)
+}
+
+// derive renders the derivatives by the free parameters; draw(q) must have gone
+// before.
+func (c *canvas) derive(q *params, fresnel float64, vanes []vane, free []int) {
+	for _, k := range free {
+		g := c.grad[k]
+		if g == nil {
+			continue
+		}
+		if k == pBlur {
+			copy(g, c.base)
+			c.blur(g, g, c.blurSlope(q), nil)
+			continue
+		}
+		t := *q
+		t[k] += stepOf[k]
+		s := t.shape(fresnel, vanes)
+		c.render(&s, g)
+		for i := range g {
+			g[i] = (g[i] - c.base[i]) / stepOf[k]
+		}
+		c.blur(g, g, nil, nil)
+	}
+}
+
+// setOTF makes the transfer function of Gaussian blur times square pixel.
+func (c *canvas) setOTF(q *params, pixel float64) {
+	n := c.n
+	line := make([]float64, n)
+	v := max(q[pBlur], 0) / (q[pR] * q[pR])
+	side := pixel / q[pR]
+	for i := range line {
+		f := c.freq(i)
+		line[i] = math.Exp(-2*math.Pi*math.Pi*v*f*f) * sinc(f*side)
+	}
+	for j := range n {
+		for i := range n {
+			c.otf[j*n+i] = line[i] * line[j] / float64(n*n)
+		}
+	}
+}
+
+// blurSlope returns d log OTF / d blur by squared frequency.
+func (c *canvas) blurSlope(q *params) []float64 {
+	n := c.n
+	s := make([]float64, n)
+	for i := range s {
+		f := c.freq(i)
+		s[i] = -2 * math.Pi * math.Pi * f * f / (q[pR] * q[pR])
+	}
+	return s
+}
+
+func (c *canvas) freq(i int) float64 {
+	if i >= c.n/2 {
+		i -= c.n
+	}
+	return float64(i) / span
+}
+
+func sinc(x float64) float64 {
+	if math.Abs(x) < 1e-8 {
+		return 1
+	}
+	return math.Sin(math.Pi*x) / (math.Pi * x)
+}
+
+// blur filters in by the OTF, times slope[i] + slope[j] where slope is given.
+func (c *canvas) blur(in, out []float64, slope []float64, _ []float64) {
+	n := c.n
+	w := c.work
+	for i, v := range in {
+		w[i] = complex(v, 0)
+	}
+	for j := range n {
+		r := w[j*n : (j+1)*n]
+		c.fft.Coefficients(r, r)
+	}
+	for i := range n {
+		for j := range n {
+			c.line[j] = w[j*n+i]
+		}
+		c.fft.Coefficients(c.line, c.line)
+		for j := range n {
+			o := c.otf[j*n+i]
+			if slope != nil {
+				o *= slope[i] + slope[j]
+			}
+			c.line[j] *= complex(o, 0)
+		}
+		c.fft.Sequence(c.line, c.line)
+		for j := range n {
+			w[j*n+i] = c.line[j]
+		}
+	}
+	for j := range n {
+		r := w[j*n : (j+1)*n]
+		c.fft.Sequence(r, r)
+	}
+	for i := range out {
+		out[i] = real(w[i])
+	}
+}
+
+// tap is a place on the grid with its cubic interpolation weights.
+type tap struct {
+	at     int // index of the first of 4 x 4 grid points
+	wx, wy [4]float64
+	dx, dy [4]float64 // derivatives per radius
+}
+
+// tapAt returns the tap for (x, y) in radii, false where it is off the grid.
+func (c *canvas) tapAt(x, y float64, t *tap) bool {
+	u, v := x/c.step+float64(c.n/2), y/c.step+float64(c.n/2)
+	i, j := int(math.Floor(u)), int(math.Floor(v))
+	if i < 1 || j < 1 || i > c.n-3 || j > c.n-3 {
+		return false
+	}
+	t.at = (j-1)*c.n + i - 1
+	cubic(u-float64(i), &t.wx, &t.dx)
+	cubic(v-float64(j), &t.wy, &t.dy)
+	for k := range 4 {
+		t.dx[k] /= c.step
+		t.dy[k] /= c.step
+	}
+	return true
+}
+
+// cubic sets Lagrange's four-point weights, and their derivatives, at 0 <= f < 1
+// between the second and third point.
+func cubic(f float64, w, d *[4]float64) {
+	a, b, c := f+1, f-1, f-2
+	w[0] = -f * b * c / 6
+	w[1] = a * b * c / 2
+	w[2] = -a * f * c / 2
+	w[3] = a * f * b / 6
+	d[0] = -(b*c + f*c + f*b) / 6
+	d[1] = (b*c + a*c + a*b) / 2
+	d[2] = -(f*c + a*c + a*f) / 2
+	d[3] = (f*b + a*b + a*f) / 6
+}
+
+func (c *canvas) value(img []float64, t *tap) float64 {
+	sum := 0.0
+	for k := range 4 {
+		r := img[t.at+k*c.n:]
+		sum += t.wy[k] * (t.wx[0]*r[0] + t.wx[1]*r[1] + t.wx[2]*r[2] + t.wx[3]*r[3])
+	}
+	return sum
+}
+
+// slope returns value and gradient per radius.
+func (c *canvas) slope(img []float64, t *tap) (v, gx, gy float64) {
+	for k := range 4 {
+		r := img[t.at+k*c.n:]
+		a := t.wx[0]*r[0] + t.wx[1]*r[1] + t.wx[2]*r[2] + t.wx[3]*r[3]
+		b := t.dx[0]*r[0] + t.dx[1]*r[1] + t.dx[2]*r[2] + t.dx[3]*r[3]
+		v += t.wy[k] * a
+		gx += t.wy[k] * b
+		gy += t.dy[k] * a
+	}
+	return v, gx, gy
+}

@@ -1,0 +1,133 @@
+package ring
+
+import (
+	"encoding/json"
+	"fmt"
+	"image"
+	_ "image/png"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"halocue/internal/frame"
+	"halocue/internal/optics"
+)
+
+func readPNG(path string) (*frame.Frame, error) {
+	r, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	img, _, err := image.Decode(r)
+	if err != nil {
+		return nil, err
+	}
+	b := img.Bounds()
+	f := frame.New(b.Dx(), b.Dy())
+	f.Name = path
+	switch g := img.(type) {
+	case *image.Gray:
+		f.White = 255
+		for i, v := range g.Pix {
+			f.Pix[i] = float32(v)
+		}
+	case *image.Gray16:
+		f.White = 65535
+		for i := range f.Pix {
+			f.Pix[i] = float32(int(g.Pix[2*i])<<8 | int(g.Pix[2*i+1]))
+		}
+	}
+	return f, nil
+}
+
+type kase struct {
+	Kind               string
+	Aperture_mm        float64
+	Focal_length_mm    float64
+	Secondary_mm       float64
+	Pixel_um           float64
+	Files              []string
+	Found              bool
+	Star_px, Offset_px []float64
+	Coma_offset_px     []float64
+	Silhouette         []float64
+	Ring_r_px          float64
+	What               string
+}
+
+func TestScore(t *testing.T) {
+	dir := os.Getenv("STARS")
+	if dir == "" {
+		dir = "/work/shared/stars"
+	}
+	only := os.Getenv("ONLY")
+	raw, err := os.ReadFile(filepath.Join(dir, "truth.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var cases []kase
+	if err := json.Unmarshal(raw, &cases); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range cases {
+		if m, _ := filepath.Match(only, c.Kind); only != "" && !m {
+			continue
+		}
+		tel := optics.Telescope{Aperture: c.Aperture_mm, FocalLength: c.Focal_length_mm, Secondary: c.Secondary_mm}
+		m := NewMeter(Config{Telescope: tel, PixelMM: c.Pixel_um / 1000})
+		if os.Getenv("DEBUG") != "" {
+			m.look = func(f *fitter, q *params) { t.Logf("scale %.2f q %.4f noise %+v", f.scale, *q, f.noise); dump(f, q) }
+		}
+		tol := tel.Tolerance() * tel.OffsetPerField() / (c.Pixel_um / 1000)
+		files := c.Files
+		if c.Kind == "seeing" {
+			files = files[:4]
+		}
+		for i, name := range files {
+			f, err := readPNG(filepath.Join(dir, name))
+			if err != nil {
+				t.Fatal(err)
+			}
+			t0 := time.Now()
+			meas := m.Measure
+			if os.Getenv("TRACK") != "" {
+				meas = m.Track
+			}
+			r := meas(f)
+			dt := time.Since(t0).Seconds()
+			if !r.Found || !c.Found {
+				t.Logf("%-22s found %v why %q truth %v %s (%.2f s)", name, r.Found, r.Why, c.Found, c.What, dt)
+				continue
+			}
+			truth := c.Offset_px
+			if c.Kind == "pair" {
+				s := 1.0
+				if i == 1 {
+					s = -1
+				}
+				R := r.Ring.Radius
+				truth = []float64{c.Coma_offset_px[0] + s*c.Silhouette[0]*R, c.Coma_offset_px[1] + s*c.Silhouette[1]*R}
+				c.Star_px = []float64{r.Ring.X, r.Ring.Y}
+			}
+			ex, ey := r.Offset.X-truth[0], r.Offset.Y-truth[1]
+			u := max(tol, math.Hypot(truth[0], truth[1])/2)
+			t.Logf("%-22s err %.4f | px %.3f %.3f sigma %.3f %.3f | ring %.3f %.3f  R %.3f of %.3f (%.2f s)", name, math.Hypot(ex, ey)/u, ex, ey, r.Sigma.X, r.Sigma.Y,
+				r.Ring.X-c.Star_px[0], r.Ring.Y-c.Star_px[1], r.Ring.Radius, c.Ring_r_px, dt)
+		}
+	}
+}
+
+func dump(f *fitter, q *params) {
+	f.residuals(q)
+	w, err := os.Create(os.Getenv("DEBUG"))
+	if err != nil {
+		return
+	}
+	defer w.Close()
+	for i, d := range f.data {
+		fmt.Fprintf(w, "%.1f %.1f %.6g %.6g %.4g %.3f\n", d.x, d.y, d.v, f.model[i], f.sigma[i], f.weight[i])
+	}
+}

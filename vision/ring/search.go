@@ -1,0 +1,199 @@
+package ring
+
+import (
+	"math"
+	"slices"
+
+	"halocue/internal/frame"
+)
+
+// thumb is a frame reduced by averaging squares of pixels, without the sky.
+type thumb struct {
+	w, h  int
+	bin   int
+	pix   []float64 // light over the sky, ADU
+	sky   [3]float64
+	noise float64 // RMS of a thumb pixel of sky
+}
+
+// thumbSide is about how many squares the longer side of a thumb has.
+const thumbSide = 240
+
+// makeThumb reduces f. The brightest pixel of each square is left out, which
+// removes hot pixels.
+func (t *thumb) make(f *frame.Frame) {
+	t.bin = max(1, (max(f.Width, f.Height)+thumbSide-1)/thumbSide)
+	b := t.bin
+	t.w, t.h = f.Width/b, f.Height/b
+	if cap(t.pix) < t.w*t.h {
+		t.pix = make([]float64, t.w*t.h)
+	}
+	t.pix = t.pix[:t.w*t.h]
+	for j := range t.h {
+		for i := range t.w {
+			var sum float64
+			top := float32(-1)
+			for y := j * b; y < (j+1)*b; y++ {
+				for _, v := range f.Pix[y*f.Width+i*b : y*f.Width+(i+1)*b] {
+					sum += float64(v)
+					top = max(top, v)
+				}
+			}
+			if b > 1 {
+				t.pix[j*t.w+i] = (sum - float64(top)) / float64(b*b-1)
+			} else {
+				t.pix[j*t.w+i] = sum
+			}
+		}
+	}
+}
+
+// level finds the sky, a plane, by least squares over what does not stand out of
+// it, and takes it away. noise is from the differences of neighbours.
+func (t *thumb) level() {
+	diff := make([]float64, 0, t.w*t.h)
+	for j := range t.h {
+		for i := 1; i < t.w; i++ {
+			diff = append(diff, math.Abs(t.pix[j*t.w+i]-t.pix[j*t.w+i-1]))
+		}
+	}
+	t.noise = max(1.4826*median(diff)/math.Sqrt2, 1e-3)
+	sorted := slices.Clone(t.pix)
+	slices.Sort(sorted)
+	t.sky = [3]float64{sorted[len(sorted)*3/10], 0, 0}
+	spread := max(3*t.noise, 2*(sorted[len(sorted)*3/10]-sorted[len(sorted)/20]))
+	for range 12 {
+		var h [3][4]float64
+		for j := range t.h {
+			y := float64(j)/float64(t.h) - 0.5
+			for i := range t.w {
+				x := float64(i)/float64(t.w) - 0.5
+				v := t.pix[j*t.w+i]
+				if d := v - t.at(x, y); d > 2.5*spread || d < -5*spread {
+					continue
+				}
+				e := [4]float64{1, x, y, v}
+				for a := range 3 {
+					for b := range 4 {
+						h[a][b] += e[a] * e[b]
+					}
+				}
+			}
+		}
+		s, ok := solve3(h)
+		if !ok {
+			break
+		}
+		t.sky = s
+		var dev []float64
+		for j := range t.h {
+			y := float64(j)/float64(t.h) - 0.5
+			for i := range t.w {
+				x := float64(i)/float64(t.w) - 0.5
+				if d := t.pix[j*t.w+i] - t.at(x, y); d < 0 {
+					dev = append(dev, -d)
+				}
+			}
+		}
+		spread = max(t.noise, 1.4826*median(dev))
+	}
+	for j := range t.h {
+		y := float64(j)/float64(t.h) - 0.5
+		for i := range t.w {
+			x := float64(i)/float64(t.w) - 0.5
+			t.pix[j*t.w+i] -= t.at(x, y)
+		}
+	}
+	t.noise = spread
+}
+
+func (t *thumb) at(x, y float64) float64 { return t.sky[0] + t.sky[1]*x + t.sky[2]*y }
+
+// blob is a connected patch of light in a thumb.
+type blob struct {
+	area       int
+	flux       float64
+	x, y       float64 // centroid, thumb px
+	x0, y0     int
+	x1, y1     int // inclusive
+	touches    int // pixels on the thumb's border
+	peak       float64
+	from, till int // its pixels in thumb.order
+}
+
+// blobs lists the patches above level, the one with most light first.
+func (t *thumb) blobs(level float64, smooth []float64, mark []int32, order []int32) []blob {
+	for i := range mark {
+		mark[i] = 0
+	}
+	var list []blob
+	order = order[:0]
+	for s := range smooth {
+		if smooth[s] < level || mark[s] != 0 {
+			continue
+		}
+		b := blob{x0: t.w, y0: t.h, from: len(order)}
+		id := int32(len(list) + 1)
+		mark[s] = id
+		order = append(order, int32(s))
+		for k := b.from; k < len(order); k++ {
+			q := int(order[k])
+			i, j := q%t.w, q/t.w
+			v := smooth[q]
+			b.area++
+			b.flux += v
+			b.x += v * float64(i)
+			b.y += v * float64(j)
+			b.peak = max(b.peak, v)
+			b.x0, b.x1 = min(b.x0, i), max(b.x1, i)
+			b.y0, b.y1 = min(b.y0, j), max(b.y1, j)
+			if i == 0 || j == 0 || i == t.w-1 || j == t.h-1 {
+				b.touches++
+			}
+			for dj := -1; dj <= 1; dj++ {
+				for di := -1; di <= 1; di++ {
+					x, y := i+di, j+dj
+					if x < 0 || y < 0 || x >= t.w || y >= t.h {
+						continue
+					}
+					n := y*t.w + x
+					if mark[n] == 0 && smooth[n] >= level {
+						mark[n] = id
+						order = append(order, int32(n))
+					}
+				}
+			}
+		}
+		b.till = len(order)
+		b.x /= b.flux
+		b.y /= b.flux
+		list = append(list, b)
+	}
+	slices.SortFunc(list, func(a, b blob) int {
+		switch {
+		case a.flux > b.flux:
+			return -1
+		case a.flux < b.flux:
+			return 1
+		}
+		return 0
+	})
+	return list
+}
+
+// smoothed returns the thumb averaged over 3 x 3.
+func (t *thumb) smoothed(out []float64) {
+	for j := range t.h {
+		for i := range t.w {
+			var s float64
+			n := 0
+			for y := max(0, j-1); y <= min(t.h-1, j+1); y++ {
+				for x := max(0, i-1); x <= min(t.w-1, i+1); x++ {
+					s += t.pix[y*t.w+x]
+					n++
+				}
+			}
+			out[j*t.w+i] = s / float64(n)
+		}
+	}
+}
