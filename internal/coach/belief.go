@@ -36,8 +36,12 @@ type belief struct {
 	o     optic
 	hyps  []*hypothesis
 	noise noise
-	odd   int // measurements in a row that no hypothesis explains
 	n     int // measurements so far
+
+	// How well the measurements are foretold: running means of the innovation
+	// squared, in its own one-sigma, and of the innovation itself.
+	strange float64
+	bias    r2.Vec
 }
 
 // newBelief starts with the axis point anywhere within axisSD and the
@@ -46,7 +50,7 @@ func newBelief(o optic) *belief {
 	const axisSD = 4
 	t := o.t
 	q := 1.5 + 0.004*t.Aperture + 0.7*t.Obstruction()*t.Aperture/(4*o.ratio)
-	b := &belief{o: o, noise: newNoise(o)}
+	b := &belief{o: o, noise: newNoise(o), strange: 2}
 	for _, side := range []float64{1, -1} {
 		h := &hypothesis{side: side, x: mat.NewVecDense(4, nil), p: mat.NewSymDense(4, nil)}
 		for i := range 2 {
@@ -80,11 +84,7 @@ func (b *belief) measure(star r2.Vec, radius float64, offset, light r2.Vec) bool
 	best := b.best()
 	fits := b.nis(best, star, radius, offset, light) < 25
 	b.noise.add(r2.Sub(offset, b.predict(best, star, radius)), light, fits)
-	if !fits {
-		b.odd++
-	} else {
-		b.odd = 0
-	}
+	b.watch(best, star, radius, offset, light)
 	top := math.Inf(-1)
 	for _, h := range b.hyps {
 		b.update(h, star, radius, offset, light)
@@ -97,6 +97,37 @@ func (b *belief) measure(star r2.Vec, radius float64, offset, light r2.Vec) bool
 	b.n++
 	return fits
 }
+
+// watch keeps account of how well the best hypothesis foretells.
+func (b *belief) watch(h *hypothesis, star r2.Vec, radius float64, offset, light r2.Vec) {
+	const keep = 0.88
+	ga, gq, _ := b.gains(h.side, radius)
+	nu := r2.Sub(offset, b.predict(h, star, radius))
+	v := b.noise.variance(light)
+	sd := func(i int, v float64) float64 {
+		return math.Sqrt(ga*ga*h.p.At(i, i) + 2*ga*gq*h.p.At(i, i+2) + gq*gq*h.p.At(i+2, i+2) + v)
+	}
+	z := r2.Vec{X: nu.X / sd(0, v.X), Y: nu.Y / sd(1, v.Y)}
+	b.strange = keep*b.strange + (1-keep)*math.Min(r2.Norm2(z), 60)
+	b.bias = r2.Add(r2.Scale(keep, b.bias), r2.Scale(1-keep, z))
+}
+
+// astray reports whether the measurements have left what is believed: something
+// moved that was not seen. The bias of white innovations has a variance of
+// (1-keep)/(1+keep) per axis; alike ones more.
+func (b *belief) astray() bool {
+	v := 0.064 * b.noise.inflation()
+	return b.strange > 10 || r2.Norm2(b.bias) > 25*v
+}
+
+// sound reports whether they agree so well that a claim may stand on them.
+func (b *belief) sound() bool {
+	v := 0.064 * b.noise.inflation()
+	return b.strange < 5 && r2.Norm2(b.bias) < 11*v
+}
+
+// trust begins the account anew.
+func (b *belief) trust() { b.strange, b.bias = 2, r2.Vec{} }
 
 // nis returns the normalised innovation squared (2 degrees of freedom) of one
 // measurement, against what one frame may scatter.

@@ -56,6 +56,9 @@ func (b *belief) worst(star r2.Vec) float64 {
 // proven reports whether the axis point is inside the tolerance, with both sides
 // of focus seen since the mirror last moved.
 func (b *belief) proven(star r2.Vec) bool {
+	if !b.sound() {
+		return false
+	}
 	doubt := 0.0
 	for i, w := range b.weights() {
 		h := b.hyps[i]

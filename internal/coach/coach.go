@@ -37,8 +37,7 @@ type Coach struct {
 	repeats  int
 	shifted  r2.Vec     // way of the axis point since the sides were last seen
 	turns    [3]float64 // made since the start, as far as the star tells
-	released int        // locks
-	snugged  int
+	locks    locks
 	sideT    float64 // when this side was reached
 	lastTurn struct {
 		knob int
@@ -127,7 +126,7 @@ func (c *Coach) look(s Sight) {
 	if c.measurable() {
 		sigma := r2.Scale(px, s.Sigma)
 		c.belief.measure(star, c.radius, r2.Scale(px, s.Offset), sigma)
-		if c.belief.odd >= 8 {
+		if c.belief.astray() {
 			c.startled()
 		}
 	} else {
@@ -172,7 +171,7 @@ func (c *Coach) startled() {
 	c.belief.shift(r2.Vec{}, 0.7*c.o.tol)
 	c.belief.loosenQ(1)
 	c.belief.changed()
-	c.belief.odd = 0
+	c.belief.trust()
 }
 
 // Began says that the words of a cue have begun at time t, seconds.

@@ -53,6 +53,7 @@ type hand struct {
 
 // begin makes the hand do a cue whose words are out at time t.
 func (c *Coach) begin(cue Cue, t float64) {
+	c.lockFelt()
 	h := hand{cue: cue, out: t, since: t, from: c.star, start: c.t, repeats: c.repeats}
 	switch cue.Action {
 	case Turn:
@@ -67,6 +68,7 @@ func (c *Coach) begin(cue Cue, t float64) {
 		h.kind, h.radius0, h.least = racking, c.radius, c.radius
 	case Lock:
 		h.kind = locking
+		c.locks.pending, c.locks.way = 1+c.knobIndex(cue.Knob), cue.Direction
 	}
 	c.hand = h
 }
@@ -332,6 +334,31 @@ func (c *Coach) followLock() []Cue {
 	h := &c.hand
 	if h.phase != settled && c.t-h.out > 3.4 && c.rested() > 0.3 {
 		c.enter(settled)
+		c.lockFelt()
 	}
 	return nil
+}
+
+// lockFelt ends the watching of a lock.
+func (c *Coach) lockFelt() {
+	if c.hand.kind == locking {
+		c.locks.felt(r2.Scale(0.5, c.hand.turned))
+	}
+}
+
+// lostSight is called when the star has left the frame while a knob was turned:
+// how far the mirror went on is not known.
+func (c *Coach) lostSight() {
+	h := &c.hand
+	d := c.travelled()
+	size := r2.Norm(d)
+	h.stopped = true
+	c.learnTurn(d)
+	more := math.Max(1.35*h.goal*math.Exp(c.knobs.sd[h.knob])-size, 0.3*h.goal)
+	var u r2.Vec
+	if size > 0 {
+		u = r2.Scale(1/size, d)
+	}
+	c.belief.shift(r2.Scale(0.5*0.4*more, u), 0.5*0.5*more+0.1*c.o.tol)
+	c.belief.changed()
 }

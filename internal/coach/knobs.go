@@ -18,6 +18,8 @@ type responses struct {
 	sd    [3]float64       // its one-sigma
 	way   [3]float64       // which way each knob went last: +1, -1 or 0
 	seen  [3]int
+
+	nominal float64 // the gain that the thread and the bolt circle give
 }
 
 const (
@@ -34,7 +36,7 @@ const (
 )
 
 func newResponses(knobs []Knob, gain float64) *responses {
-	r := &responses{knobs: knobs}
+	r := &responses{knobs: knobs, nominal: gain}
 	for k := range r.gain {
 		r.gain[k], r.sd[k] = math.Log(gain), 0.3
 	}
@@ -153,6 +155,7 @@ func (r *responses) learnGain(k int, perTurn, hand float64) {
 			noise += 2 * apart * apart
 		}
 		g := v / (v + noise)
+		perTurn = math.Min(math.Max(perTurn, r.nominal/3), r.nominal*3)
 		r.gain[i] += g * (math.Log(perTurn) - r.gain[i])
 		r.sd[i] = math.Sqrt(v * (1 - g))
 	}

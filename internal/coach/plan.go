@@ -52,8 +52,9 @@ const (
 )
 
 // plan chooses the turn that leads to |axis| <= goal with the fewest words, for
-// an axis point that must go by need (mm) with the star at s.
-func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64) move {
+// an axis point that must go by need (mm) with the star at s. Extra is what it
+// costs besides to free each knob.
+func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64, extra [3]float64) move {
 	modes := r.modes()
 	size := r2.Norm(need)
 	if modes == nil {
@@ -67,7 +68,7 @@ func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64) move {
 		for _, way := range [2]float64{1, -1} {
 			for _, part := range [...]float64{0.3, 0.45, 0.6, 0.75, 0.9, 1, 1.12} {
 				m := move{knob: k, way: way, axis: part * size}
-				m.cost = r.expect(m, modes, need, s, box, goal)
+				m.cost = extra[k] + r.expect(m, modes, need, s, box, goal)
 				if m.cost < best.cost {
 					best = m
 				}

@@ -27,18 +27,16 @@ func (c *Coach) next() []Cue {
 	if cue := c.framing(); cue != nil {
 		return cue
 	}
-	if c.s.Locks && c.released < len(c.s.Knobs) {
-		return c.lock(Release)
+	if c.hand.kind == locking && c.hand.phase != settled {
+		return c.lockOn()
 	}
 	a, sd := c.belief.axis()
+	a = r2.Add(a, c.locks.pulls())
 	err := math.Max(sd.X, sd.Y)
 	size := r2.Norm(a)
 	trimTo := c.trimTo()
 	switch {
-	case c.belief.proven(c.star):
-		if c.locksOpen() {
-			return c.lock(Snug)
-		}
+	case c.belief.proven(c.star) && !c.locks.anyOpen():
 		return c.finish(Aligned, fmt.Sprintf("bound %.2f tolerances", c.belief.worst(c.star)/c.o.tol))
 	case err > math.Max(0.3*c.o.tol, 0.25*size) && c.unsure():
 		// One side alone cannot tell coma from the silhouette.
@@ -51,8 +49,8 @@ func (c *Coach) next() []Cue {
 		return c.keepLooking()
 	case size > trimTo:
 		return c.trim(a)
-	case c.locksOpen():
-		return c.lock(Snug)
+	case c.locks.anyOpen():
+		return c.lock(c.locks.next(true), Snug)
 	}
 	return c.prove(size)
 }
@@ -70,10 +68,12 @@ func (c *Coach) both() bool {
 // trimTo is the distance, mm, from which a proof is worth trying.
 func (c *Coach) trimTo() float64 {
 	left := c.o.tol - c.belief.within(30/c.belief.noise.inflation())
-	return math.Min(math.Max(left, 0.35*c.o.tol), 0.65*c.o.tol)
+	to := math.Min(math.Max(left, 0.35*c.o.tol), 0.65*c.o.tol)
+	if c.locks.anyOpen() {
+		to *= 0.7 // the locks will not pull quite as they did
+	}
+	return to
 }
-
-func (c *Coach) locksOpen() bool { return c.s.Locks && c.snugged < len(c.s.Knobs) }
 
 // handBusy reports whether a hand is at work or about to be; if it takes too
 // long it is asked again.
@@ -84,9 +84,8 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 	}
 	late := c.t - h.out
 	if !c.visible && (h.kind == locking || h.kind == turning && h.phase == moving) && c.t-c.lastFound > 1.2 {
-		if h.kind == turning { // it has left the frame
-			h.stopped = true
-			c.learnTurn(c.travelled())
+		if h.kind == turning {
+			c.lostSight()
 		}
 		c.enter(settled)
 		return nil, false
@@ -122,7 +121,7 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 			return nil, false
 		}
 	case locking:
-		return nil, true
+		return nil, late < 1.3 // the next lock may be named while a hand is at this one
 	}
 	if h.kind == turning && late > 15 {
 		c.enter(settled)
@@ -174,12 +173,36 @@ func (c *Coach) otherSide(why string) []Cue {
 	return []Cue{{Code: code, Action: OtherSide, Reason: why}}
 }
 
+// lockOn names the next lock in a row while a hand is still at the last.
+func (c *Coach) lockOn() []Cue {
+	release := c.hand.cue.Direction == Release
+	switch {
+	case release && !c.locks.freed:
+		return c.lock(c.locks.next(false), Release)
+	case !release && c.locks.anyOpen():
+		return c.lock(c.locks.next(true), Snug)
+	}
+	return nil
+}
+
 // trim asks for the turn that brings the axis point home soonest.
 func (c *Coach) trim(a r2.Vec) []Cue {
+	if c.s.Locks && !c.locks.freed {
+		return c.lock(c.locks.next(false), Release)
+	}
 	c.stage = "trim"
 	need := r2.Scale(-1, a)
 	box := c.box()
-	m := c.knobs.plan(need, c.star, box, c.trimTo())
+	var extra [3]float64
+	for k, open := range c.locks.open {
+		if c.s.Locks && !open {
+			extra[k] = 1.2
+		}
+	}
+	m := c.knobs.plan(need, c.star, box, c.trimTo(), extra)
+	if extra[m.knob] > 0 {
+		return c.lock(m.knob, Release)
+	}
 	travel := 2 * m.axis
 	if modes := c.knobs.modes(); modes != nil {
 		room := math.Inf(1)
@@ -254,21 +277,6 @@ func (c *Coach) prove(size float64) []Cue {
 		return c.finish(AirLimit, fmt.Sprintf("bound %.2f tolerances after a long look", c.belief.worst(c.star)/c.o.tol))
 	}
 	return nil
-}
-
-// lock asks for the next lock.
-func (c *Coach) lock(direction string) []Cue {
-	if b := c.inset(1.6); !b.holds(c.star) && !c.pushedJustNow() {
-		return c.recentre("a lock may move the star out of the frame")
-	}
-	code, n := CodeLockRelease, &c.released
-	c.stage = "unlock"
-	if direction == Snug {
-		code, n, c.stage = CodeLockSnug, &c.snugged, "lock"
-	}
-	cue := Cue{Code: code, Action: Lock, Knob: c.s.Knobs[*n].Name, Direction: direction, Reason: "locks in turn"}
-	*n++
-	return []Cue{cue}
 }
 
 // blind says what to do when there is no ring to be measured.
