@@ -1,10 +1,6 @@
 package ring
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/dsp/fourier"
-)
+import "math"
 
 // shape is a defocused star in units of the ring's geometric radius: what its
 // picture looks like apart from place, size, brightness and blur.
@@ -33,9 +29,13 @@ type vane struct {
 	width float64 // full width, ring radii
 }
 
-// spectrum is what a camera sees of a star, as nodes of equal weight over
-// 450 to 650 nm: 550 nm over the wavelength.
-var spectrum = []float64{550. / 470, 550. / 510, 550. / 550, 550. / 590, 550. / 630}
+// The camera sees a star in white light: bands nodes from 450 to 650 nm, evenly
+// spaced in frequency (so that one complex product takes a phase from node to
+// node) and weighted as evenly in wavelength.
+const (
+	blueEnd = 550. / 450
+	redEnd  = 550. / 650
+)
 
 // span is the side of the computed square, in ring radii. Light that leaves it
 // comes back on the far side; at 3 that is below 1e-3 of the ring's brightness.
@@ -44,48 +44,60 @@ const span = 3.0
 // plane renders shapes on an n x n grid. Grid point (i, j) stands at
 // ((i - n/2) span/n, (j - n/2) span/n). One goroutine.
 type plane struct {
-	n     int
-	step  float64
-	fft   *fourier.CmplxFFT
-	field []complex128
-	line  []complex128
-	amp   []float64
-	rows  []bool
+	n      int
+	bands  int
+	step   float64
+	conv   *convolver
+	field  []complex128 // transposed: [i*n+j]
+	phase  []complex128 // of the pupil at the node now, transposed
+	turn   []complex128 // from node to node
+	kernel []complex128
+	lo, hi int // grid lines that the pupil reaches: lo <= i < hi
 }
 
-func newPlane(n int) *plane {
+func newPlane(n, bands int) *plane {
 	return &plane{
-		n: n, step: span / float64(n), fft: fourier.NewCmplxFFT(n),
-		field: make([]complex128, n*n), line: make([]complex128, n),
-		amp: make([]float64, n*n), rows: make([]bool, n),
+		n: n, bands: bands, step: span / float64(n), conv: newConvolver(n),
+		field: make([]complex128, n*n), phase: make([]complex128, n*n), turn: make([]complex128, n*n),
+		kernel: make([]complex128, n),
 	}
 }
 
 // render fills out, n*n, with the intensity of s: 1 in a wide open pupil.
 func (p *plane) render(s *shape, out []float64) {
-	p.pupil(s)
+	gap := (blueEnd - redEnd) / float64(p.bands)
+	first := redEnd + gap/2
+	p.pupil(s, 2*math.Pi*s.n*first, 2*math.Pi*s.n*gap)
 	clear(out)
-	for _, c := range spectrum {
-		p.light(s, c, out)
+	sum := 0.0
+	for b := range p.bands {
+		c := first + float64(b)*gap
+		sum += 1 / (c * c)
 	}
-	w := 1 / float64(len(spectrum))
-	for i := range out {
-		out[i] *= w
+	for b := range p.bands {
+		c := first + float64(b)*gap
+		p.propagate(s.n * c)
+		w := 1 / (c * c * sum)
+		for i, u := range p.field {
+			out[i] += w * (real(u)*real(u) + imag(u)*imag(u))
+		}
+		if b+1 < p.bands {
+			p.next()
+		}
 	}
 }
 
-// pupil fills amp with the transmission, the fraction of each cell that is open.
-func (p *plane) pupil(s *shape) {
-	clear(p.amp)
+// pupil sets phase to the pupil, its transmission (the fraction of each cell that
+// is open) times exp(i k w) with the wavefront w, and turn to exp(i turn w).
+func (p *plane) pupil(s *shape, k, turn float64) {
+	clear(p.phase)
 	half := p.n / 2
-	for j := range p.n {
-		y := float64(j-half) * p.step
-		p.rows[j] = math.Abs(y) < 1+p.step
-		if !p.rows[j] {
-			continue
-		}
-		for i := range p.n {
-			x := float64(i-half) * p.step
+	reach := int(1/p.step) + 2
+	p.lo, p.hi = half-reach, half+reach+1
+	for i := p.lo; i < p.hi; i++ {
+		x := float64(i-half) * p.step
+		for j := p.lo; j < p.hi; j++ {
+			y := float64(j-half) * p.step
 			r := math.Hypot(x, y)
 			if r > 1+p.step {
 				continue
@@ -94,15 +106,22 @@ func (p *plane) pupil(s *shape) {
 			dx, dy := x-s.sx, y-s.sy
 			d := math.Hypot(dx, dy)
 			t *= covered(d-s.eps, dx, dy, d, p.step)
-			for k := range s.vanes {
-				v := &s.vanes[k]
+			for _, v := range s.vanes {
 				sin, cos := math.Sincos(v.angle)
 				if along := dx*cos + dy*sin; along > 0 {
 					across := dy*cos - dx*sin
 					t *= 1 - bar(across, v.width, p.step)
 				}
 			}
-			p.amp[j*p.n+i] = t
+			if t == 0 {
+				continue
+			}
+			r2 := r * r
+			w := (s.kx*x+s.ky*y)*(r2-3)/3 + s.a0*(x*x-y*y)/2 + s.a1*x*y + s.sph*(r2*r2/4-r2/2)
+			sin, cos := math.Sincos(k * w)
+			p.phase[i*p.n+j] = complex(t*cos, t*sin)
+			sin, cos = math.Sincos(turn * w)
+			p.turn[i*p.n+j] = complex(cos, sin)
 		}
 	}
 }
@@ -149,71 +168,36 @@ func bar(across, width, step float64) float64 {
 	return max(0, hi-lo) / step
 }
 
-// light adds the intensity at 550 nm / c to out.
-func (p *plane) light(s *shape, c float64, out []float64) {
-	half := p.n / 2
-	k := 2 * math.Pi * s.n * c
-	for j := range p.n {
-		row := p.field[j*p.n : (j+1)*p.n]
-		if !p.rows[j] {
-			clear(row)
-			continue
+// next takes the pupil's phase to the next node.
+func (p *plane) next() {
+	for i := p.lo; i < p.hi; i++ {
+		a := p.phase[i*p.n+p.lo : i*p.n+p.hi]
+		t := p.turn[i*p.n+p.lo:][:len(a)]
+		for j := range a {
+			a[j] *= t[j]
 		}
-		y := float64(j-half) * p.step
-		for i := range row {
-			t := p.amp[j*p.n+i]
-			if t == 0 {
-				row[i] = 0
-				continue
-			}
-			x := float64(i-half) * p.step
-			r2 := x*x + y*y
-			w := (s.kx*x+s.ky*y)*(r2-3)/3 + s.a0*(x*x-y*y)/2 + s.a1*x*y + s.sph*(r2*r2/4-r2/2)
-			sin, cos := math.Sincos(k * w)
-			row[i] = complex(t*cos, t*sin)
-		}
-	}
-	p.propagate(s.n * c)
-	for i, u := range p.field {
-		out[i] += real(u)*real(u) + imag(u)*imag(u)
 	}
 }
 
-// propagate convolves field with the Fresnel kernel of number n.
+// propagate sets field to the pupil convolved with the Fresnel kernel of number n,
+// whose spectrum exp(-i pi f^2 / n), f in cycles per radius, is a product of one
+// in x and one in y.
 func (p *plane) propagate(n float64) {
-	for j := range p.n {
-		if p.rows[j] {
-			row := p.field[j*p.n : (j+1)*p.n]
-			p.fft.Coefficients(row, row)
-		}
-	}
-	// exp(-i pi f^2 / n), f in cycles per radius, is a product of x and y parts.
-	phase := make([]complex128, p.n)
-	for i := range phase {
-		f := float64(i)
-		if i >= p.n/2 {
-			f -= float64(p.n)
-		}
-		f /= span
+	for i := range p.kernel {
+		f := p.freq(i)
 		sin, cos := math.Sincos(-math.Pi * f * f / n)
-		phase[i] = complex(cos, sin)
+		p.kernel[i] = complex(cos/float64(p.n), sin/float64(p.n))
 	}
-	scale := complex(1/float64(p.n*p.n), 0)
-	for i := range p.n {
-		for j := range p.n {
-			p.line[j] = p.field[j*p.n+i]
-		}
-		p.fft.Coefficients(p.line, p.line)
-		for j := range p.n {
-			p.line[j] *= phase[j] * phase[i] * scale
-		}
-		p.fft.Sequence(p.line, p.line)
-		for j := range p.n {
-			p.field[j*p.n+i] = p.line[j]
-		}
+	copy(p.field, p.phase)
+	p.conv.run(p.field, p.n, p.lo, p.hi, p.kernel)
+	transpose(p.field, p.n)
+	p.conv.run(p.field, p.n, 0, p.n, p.kernel)
+}
+
+// freq returns the frequency of the i-th term of a transform, cycles per radius.
+func (p *plane) freq(i int) float64 {
+	if i >= p.n/2 {
+		i -= p.n
 	}
-	for j := range p.n {
-		row := p.field[j*p.n : (j+1)*p.n]
-		p.fft.Sequence(row, row)
-	}
+	return float64(i) / span
 }

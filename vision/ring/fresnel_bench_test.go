@@ -3,7 +3,7 @@ package ring
 import "testing"
 
 func BenchmarkRender256(b *testing.B) {
-	p := newPlane(256)
+	p := newPlane(256, 5)
 	out := make([]float64, 256*256)
 	s := shape{n: 90, kx: 0.03, eps: 0.25}
 	for b.Loop() {
@@ -11,7 +11,7 @@ func BenchmarkRender256(b *testing.B) {
 	}
 }
 func BenchmarkRender128(b *testing.B) {
-	p := newPlane(128)
+	p := newPlane(128, 5)
 	out := make([]float64, 128*128)
 	s := shape{n: 30, kx: 0.03, eps: 0.25}
 	for b.Loop() {

@@ -67,7 +67,7 @@ func (m *Meter) fitter(f *frame.Frame, s sight, c Circle, r float64, bin int) *f
 	n := 256
 	cv := m.canvas[n]
 	if cv == nil {
-		cv = newCanvas(n)
+		cv = newCanvas(n, 5)
 		m.canvas[n] = cv
 	}
 	ft := &fitter{canvas: cv, fresnel: m.fresnelPerPx(), pixel: float64(bin)}

@@ -47,16 +47,14 @@ type canvas struct {
 	base []float64         // sharp
 	dull []float64         // blurred by camera pixel and air
 	grad [nParam][]float64 // blurred derivative, nil where there is none
-	work []complex128
-	otf  []float64
+	otf  []complex128
 }
 
-func newCanvas(n int) *canvas {
-	c := &canvas{plane: newPlane(n)}
+func newCanvas(n, bands int) *canvas {
+	c := &canvas{plane: newPlane(n, bands)}
 	c.base = make([]float64, n*n)
 	c.dull = make([]float64, n*n)
-	c.work = make([]complex128, n*n)
-	c.otf = make([]float64, n*n)
+	c.otf = make([]complex128, n)
 	for _, k := range rendered {
 		c.grad[k] = make([]float64, n*n)
 	}
@@ -74,20 +72,21 @@ func (c *canvas) draw(q *params, fresnel float64, vanes []vane, pixel float64) {
 	s := q.shape(fresnel, vanes)
 	c.render(&s, c.base)
 	c.setOTF(q, pixel)
-	c.blur(c.base, c.dull, nil, nil)
+	copy(c.dull, c.base)
+	c.blur(c.dull, nil)
 }
 
 // derive renders the derivatives by the free parameters; draw(q) must have gone
 // before.
 func (c *canvas) derive(q *params, fresnel float64, vanes []vane, free []int) {
+	var half []float64
 	for _, k := range free {
 		g := c.grad[k]
-		if g == nil {
+		switch {
+		case g == nil:
 			continue
-		}
-		if k == pBlur {
-			copy(g, c.base)
-			c.blur(g, g, c.blurSlope(q), nil)
+		case k == pBlur:
+			c.spread(g, q[pR])
 			continue
 		}
 		t := *q
@@ -97,43 +96,27 @@ func (c *canvas) derive(q *params, fresnel float64, vanes []vane, free []int) {
 		for i := range g {
 			g[i] = (g[i] - c.base[i]) / stepOf[k]
 		}
-		c.blur(g, g, nil, nil)
-	}
-}
-
-// setOTF makes the transfer function of Gaussian blur times square pixel.
-func (c *canvas) setOTF(q *params, pixel float64) {
-	n := c.n
-	line := make([]float64, n)
-	v := max(q[pBlur], 0) / (q[pR] * q[pR])
-	side := pixel / q[pR]
-	for i := range line {
-		f := c.freq(i)
-		line[i] = math.Exp(-2*math.Pi*math.Pi*v*f*f) * sinc(f*side)
-	}
-	for j := range n {
-		for i := range n {
-			c.otf[j*n+i] = line[i] * line[j] / float64(n*n)
+		if half == nil { // two pictures share one transform
+			half = g
+		} else {
+			c.blur(half, g)
+			half = nil
 		}
 	}
+	if half != nil {
+		c.blur(half, nil)
+	}
 }
 
-// blurSlope returns d log OTF / d blur by squared frequency.
-func (c *canvas) blurSlope(q *params) []float64 {
-	n := c.n
-	s := make([]float64, n)
-	for i := range s {
+// setOTF makes the transfer function of Gaussian blur times square pixel, along
+// one axis.
+func (c *canvas) setOTF(q *params, pixel float64) {
+	v := max(q[pBlur], 0) / (q[pR] * q[pR])
+	side := pixel / q[pR]
+	for i := range c.otf {
 		f := c.freq(i)
-		s[i] = -2 * math.Pi * math.Pi * f * f / (q[pR] * q[pR])
+		c.otf[i] = complex(math.Exp(-2*math.Pi*math.Pi*v*f*f)*sinc(f*side)/float64(c.n), 0)
 	}
-	return s
-}
-
-func (c *canvas) freq(i int) float64 {
-	if i >= c.n/2 {
-		i -= c.n
-	}
-	return float64(i) / span
 }
 
 func sinc(x float64) float64 {
@@ -143,40 +126,39 @@ func sinc(x float64) float64 {
 	return math.Sin(math.Pi*x) / (math.Pi * x)
 }
 
-// blur filters in by the OTF, times slope[i] + slope[j] where slope is given.
-func (c *canvas) blur(in, out []float64, slope []float64, _ []float64) {
-	n := c.n
-	w := c.work
-	for i, v := range in {
+// blur filters the pictures a and b (which may be nil) in place.
+func (c *canvas) blur(a, b []float64) {
+	w := c.field
+	for i, v := range a {
 		w[i] = complex(v, 0)
 	}
-	for j := range n {
-		r := w[j*n : (j+1)*n]
-		c.fft.Coefficients(r, r)
+	for i, v := range b {
+		w[i] += complex(0, v)
 	}
-	for i := range n {
-		for j := range n {
-			c.line[j] = w[j*n+i]
-		}
-		c.fft.Coefficients(c.line, c.line)
-		for j := range n {
-			o := c.otf[j*n+i]
-			if slope != nil {
-				o *= slope[i] + slope[j]
-			}
-			c.line[j] *= complex(o, 0)
-		}
-		c.fft.Sequence(c.line, c.line)
-		for j := range n {
-			w[j*n+i] = c.line[j]
-		}
+	c.conv.run(w, c.n, 0, c.n, c.otf)
+	transpose(w, c.n)
+	c.conv.run(w, c.n, 0, c.n, c.otf)
+	transpose(w, c.n)
+	for i := range a {
+		a[i] = real(w[i])
 	}
-	for j := range n {
-		r := w[j*n : (j+1)*n]
-		c.fft.Sequence(r, r)
+	for i := range b {
+		b[i] = imag(w[i])
 	}
-	for i := range out {
-		out[i] = real(w[i])
+}
+
+// spread sets out to half the Laplacian of the blurred picture: its derivative by
+// the blur's variance, in px^2 where a radius is r px.
+func (c *canvas) spread(out []float64, r float64) {
+	n := c.n
+	s := 0.5 / (12 * c.step * c.step * r * r)
+	clear(out)
+	for j := 2; j < n-2; j++ {
+		for i := 2; i < n-2; i++ {
+			at := j*n + i
+			d := c.dull
+			out[at] = s * (16*(d[at-1]+d[at+1]+d[at-n]+d[at+n]) - d[at-2] - d[at+2] - d[at-2*n] - d[at+2*n] - 60*d[at])
+		}
 	}
 }
 
