@@ -17,6 +17,7 @@ type Options struct {
 	Draw  virtual.Options
 	FPS   float64 // 0 is 10
 	Limit float64 // seconds after which the stream ends; 0 is 1500
+	Words *Speech // nil: a new one
 }
 
 // Said is a cue and when it was spoken.
@@ -55,23 +56,6 @@ func Settings(n virtual.Night, fps float64) coach.Settings {
 	return s
 }
 
-// Speech returns how long the words of a cue take, seconds: measured on cues of
-// the usual length at the default speed.
-func Speech(c coach.Cue) float64 {
-	switch c.Action {
-	case coach.Stop:
-		if c.Code == coach.CodeStop || c.Code == coach.CodeStopEdge {
-			return 0.5
-		}
-		return 1.7
-	case coach.Turn:
-		return 2.2
-	case coach.OtherSide:
-		return 3
-	}
-	return 2
-}
-
 // Run guides one night.
 func Run(seed uint64, o Options, watch Watch) (Result, error) {
 	if o.FPS == 0 {
@@ -79,6 +63,13 @@ func Run(seed uint64, o Options, watch Watch) (Result, error) {
 	}
 	if o.Limit == 0 {
 		o.Limit = 1500
+	}
+	if o.Words == nil {
+		words, err := NewSpeech()
+		if err != nil {
+			return Result{Seed: seed}, err
+		}
+		o.Words = &words
 	}
 	n := virtual.Draw(seed, o.Draw)
 	res := Result{Seed: seed, Night: n}
@@ -113,7 +104,11 @@ func Run(seed uint64, o Options, watch Watch) (Result, error) {
 				queue, free = nil, t
 			}
 			s := Said{Begin: max(free, t), Cue: cue}
-			s.End = s.Begin + Speech(cue)
+			took, err := o.Words.Seconds(cue)
+			if err != nil {
+				return res, fmt.Errorf("night %d: %w", seed, err)
+			}
+			s.End = s.Begin + took
 			free = s.End
 			c.Began(cue.ID, s.Begin)
 			queue = append(queue, s)

@@ -13,6 +13,13 @@ import (
 // RunAll guides count nights from the first seed on, on all cores, in order of
 // seeds.
 func RunAll(first uint64, count int, o Options) ([]Result, error) {
+	if o.Words == nil {
+		words, err := NewSpeech()
+		if err != nil {
+			return nil, err
+		}
+		o.Words = &words
+	}
 	out := make([]Result, count)
 	errs := make([]error, count)
 	var wg sync.WaitGroup
