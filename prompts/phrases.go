@@ -20,7 +20,10 @@ var files embed.FS
 
 // Languages are those that halocue speaks, complete and tested, English first.
 func Languages() []language.Tag {
-	return []language.Tag{language.English}
+	return []language.Tag{
+		language.English, language.German, language.French, language.Spanish, language.Italian,
+		language.Portuguese, language.Dutch, language.Polish, language.Swedish,
+	}
 }
 
 // Verbosity is how many words a cue is given.
