@@ -19,7 +19,16 @@ TEST_PACKAGES := ffmpeg pulseaudio pulseaudio-utils pocketsphinx pocketsphinx-en
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: deps deps-build build demo test bench lint pictures clean
+.PHONY: help deps deps-build build demo test bench lint pictures clean
+
+help:
+	@echo "demo: hear a night on the virtual telescope"
+	@echo "test: run every test"
+	@echo "build: leave bin/halocue"
+	@echo "lint: gofmt, vet, staticcheck"
+	@echo "bench: the benchmarks"
+	@echo "deps: install the Debian packages that are missing"
+	@echo "pictures: draw the pictures of README.md again"
 
 deps:
 	@scripts/deps $(PACKAGES) $(TEST_PACKAGES)

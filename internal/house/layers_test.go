@@ -27,7 +27,7 @@ var mayImport = map[string][]string{
 	"halocue/internal/coach":   {"internal/optics"},
 	"halocue/internal/virtual": {"internal/optics", "internal/frame"},
 	// The proofs of the coach bring it together with the virtual telescope.
-	"halocue/internal/coach/nights": {"internal"},
+	"halocue/internal/coach/nights": {"internal", "prompts"},
 	"halocue/internal/journal":      {},
 	"halocue/vision":                {"vision", "internal/frame", "internal/optics", "internal/virtual"},
 	"halocue/audio":                 {"audio"},
