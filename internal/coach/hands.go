@@ -54,6 +54,9 @@ type hand struct {
 // begin makes the hand do a cue whose words are out at time t.
 func (c *Coach) begin(cue Cue, t float64) {
 	c.lockFelt()
+	if c.hand.kind == racking && c.hand.phase == moving {
+		c.racked() // nobody saw where it ended
+	}
 	h := hand{cue: cue, out: t, since: t, from: c.star, start: c.t, repeats: c.repeats}
 	switch cue.Action {
 	case Turn:
@@ -315,7 +318,7 @@ func (c *Coach) racked() {
 	dip := h.least / h.radius0
 	switch {
 	case h.cue.Action == Defocus:
-		if dip < 0.3 {
+		if h.cue.Code == CodeFocused || dip < 0.3 {
 			c.belief.racked(0.5)
 		}
 	case dip < 0.4 || h.lost > 1 && dip < 0.95:

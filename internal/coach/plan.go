@@ -68,7 +68,7 @@ func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64, extra [3]fl
 		for _, way := range [2]float64{1, -1} {
 			for _, part := range [...]float64{0.3, 0.45, 0.6, 0.75, 0.9, 1, 1.12} {
 				m := move{knob: k, way: way, axis: part * size}
-				m.cost = extra[k] + r.expect(m, modes, need, s, box, goal)
+				m.cost = r.expect(m, modes, need, s, box, goal, extra)
 				if m.cost < best.cost {
 					best = m
 				}
@@ -80,8 +80,9 @@ func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64, extra [3]fl
 
 // expect returns the expected cost of a move and the best one after it, over the
 // orientations and the hand's error.
-func (r *responses) expect(m move, modes []mode, need, s r2.Vec, box frameBox, goal float64) float64 {
-	sum := 0.0
+func (r *responses) expect(m move, modes []mode, need, s r2.Vec, box frameBox, goal float64, extra [3]float64) float64 {
+	sum := extra[m.knob]
+	extra[m.knob] = 0
 	for _, o := range modes {
 		u := r2.Scale(m.way, o.dir[m.knob])
 		cost := turnCost + recentreCost*recentres(2*m.axis, u, s, box)
@@ -91,7 +92,7 @@ func (r *responses) expect(m move, modes []mode, need, s r2.Vec, box frameBox, g
 			if !box.holds(at) {
 				at = box.centre
 			}
-			cost += rest(left, o, at, box, goal) / 3
+			cost += rest(left, o, at, box, goal, extra) / 3
 		}
 		sum += o.p * cost
 	}
@@ -112,7 +113,7 @@ func recentres(travel float64, u, s r2.Vec, box frameBox) float64 {
 }
 
 // rest returns the cost of what is left after the first move, with one more.
-func rest(left r2.Vec, o mode, s r2.Vec, box frameBox, goal float64) float64 {
+func rest(left r2.Vec, o mode, s r2.Vec, box frameBox, goal float64, extra [3]float64) float64 {
 	size := r2.Norm(left)
 	if size <= 0.85*goal {
 		return 0.1 * size / goal
@@ -122,7 +123,7 @@ func rest(left r2.Vec, o mode, s r2.Vec, box frameBox, goal float64) float64 {
 		along := r2.Dot(left, o.dir[k])
 		off := math.Sqrt(math.Max(size*size-along*along, 0))
 		u := r2.Scale(math.Copysign(1, along), o.dir[k])
-		c := turnCost + recentreCost*recentres(2*math.Abs(along), u, s, box)
+		c := extra[k] + turnCost + recentreCost*recentres(2*math.Abs(along), u, s, box)
 		// The hand's error along the way, and what this knob cannot reach.
 		if miss := math.Hypot(off, 0.2*along); miss > 0.85*goal {
 			c += againCost + recentreCost*2*miss/math.Min(box.half.X, box.half.Y)

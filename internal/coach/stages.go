@@ -45,8 +45,10 @@ func (c *Coach) next() []Cue {
 			return nil
 		}
 		return c.otherSide("the silhouette is not known yet")
-	case size > trimTo && err > math.Max(0.25*c.o.tol, 0.3*size):
-		return c.keepLooking()
+	case size > trimTo && err > math.Max(0.3*c.o.tol, 0.4*size) && c.belief.seenHere() < 40:
+		return nil
+	case size > trimTo && err > math.Max(0.3*c.o.tol, 0.4*size) && c.belief.seenThere() < 10:
+		return c.otherSide("this side alone tells no more")
 	case size > trimTo:
 		return c.trim(a)
 	case c.locks.anyOpen():
@@ -113,8 +115,9 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 			return nil, false
 		}
 	case racking:
-		if late > c.s.Patience.Rack {
-			if h.phase == moving && c.visible {
+		stuck := !c.visible && c.why == "clipped" && c.t-c.lastFound > 4
+		if late > c.s.Patience.Rack || stuck {
+			if h.phase == moving {
 				c.racked()
 			}
 			c.enter(settled)
@@ -244,14 +247,6 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 	}
 	c.lastTurn.knob, c.lastTurn.way = m.knob, m.way
 	return []Cue{cue}
-}
-
-// keepLooking waits for the air to average out.
-func (c *Coach) keepLooking() []Cue {
-	if c.belief.seenHere() > 60 && c.belief.seenThere() < leastLooks {
-		return c.otherSide("this side alone tells no more")
-	}
-	return nil
 }
 
 // prove looks at this side, then at the other, until the claim stands.
