@@ -1,0 +1,199 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"halocue/audio"
+	"halocue/config"
+	"halocue/internal/guide"
+	"halocue/internal/virtual"
+	"halocue/prompts"
+	"halocue/prompts/voice"
+	"halocue/vision"
+)
+
+// guideFlags are the flags of guide that are no settings.
+type guideFlags struct {
+	clock      string
+	fps        float64
+	transcript string
+	journal    string
+}
+
+func newGuideCommand(a *app) *cobra.Command {
+	var g guideFlags
+	cmd := &cobra.Command{
+		Use:   "guide",
+		Short: "Guide the hands at the mirror by voice and tone",
+		Long: `Watches the star and says which knob to turn, which way, how far, and when to
+stop, until the mirror is true. Put a bright star out of focus in the middle of
+the frame, and listen. Ctrl-C ends it.
+
+The camera is one of: a device number or path; "-" for MJPEG on standard input;
+a video file; a folder of frames; a GStreamer pipeline; an http address that
+sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
+		Args: noArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			c, err := a.settings(cmd)
+			if err != nil {
+				return err
+			}
+			return a.guide(cmd.Context(), c, g)
+		},
+	}
+	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice")
+	f := cmd.Flags()
+	f.StringVar(&g.clock, "clock", "wall", "`CLOCK`: wall, or frames for time by the frame count")
+	f.Float64Var(&g.fps, "fps", 10, "`N` frames a second, of files and of the frame clock")
+	f.StringVar(&g.transcript, "transcript", "", "`FILE` for what happens as JSON lines, - for standard output")
+	f.StringVar(&g.journal, "journal", "none", "`FILE` to which the night is added, or none")
+	return cmd
+}
+
+// guide runs a night with the settings.
+func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
+	frames := g.clock == "frames"
+	if !frames && g.clock != "wall" {
+		return usageError{fmt.Errorf("--clock %q: choose wall or frames", g.clock)}
+	}
+	if !(g.fps >= 0.1 && g.fps <= 1000) {
+		return usageError{fmt.Errorf("--fps %g: give 0.1 to 1000", g.fps)}
+	}
+	seed, isVirtual, err := virtualSeed(c.Camera.Source)
+	if err != nil {
+		return err
+	}
+	var p guide.Parts
+	if isVirtual {
+		src := virtual.NewSource(virtual.Demo(seed), virtual.SourceOptions{FPS: g.fps, Wall: !frames, Closed: vision.ErrClosed})
+		c = virtualSettings(c, src.Night())
+		p.Source, p.Hands = src, src.Hear
+	}
+	if err := c.Validate(); err != nil {
+		return err
+	}
+	if p.Source == nil {
+		if p.Source, err = a.openSource(ctx, c, g.fps, frames); err != nil {
+			return err
+		}
+	}
+	if !frames {
+		p.Source = vision.Newest(p.Source)
+	}
+	defer p.Source.Close()
+	closeFiles, err := a.guideFiles(g, &p)
+	if err != nil {
+		return err
+	}
+	out, err := a.night(ctx, c, g.fps, frames, p)
+	if err = errors.Join(err, closeFiles()); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.stderr, "%d frames, %d of them unreadable, %.1f seconds, result: %s\n", out.Frames, out.Bad, out.Time, orNone(out.Result))
+	return nil
+}
+
+func orNone(result string) string {
+	if result == "" {
+		return "none"
+	}
+	return result
+}
+
+// guideFiles opens transcript and journal. The words are echoed to a person: on
+// standard output, or on standard error where the transcript has that.
+func (a *app) guideFiles(g guideFlags, p *guide.Parts) (close func() error, err error) {
+	var files []io.Closer
+	close = func() error {
+		var errs []error
+		for _, f := range files {
+			errs = append(errs, f.Close())
+		}
+		return errors.Join(errs...)
+	}
+	p.Echo = a.stdout
+	switch g.transcript {
+	case "":
+	case "-":
+		p.Transcript, p.Echo = guide.NewTranscript(a.stdout), a.stderr
+	default:
+		f, err := os.Create(g.transcript)
+		if err != nil {
+			return nil, fmt.Errorf("opening the transcript: %w; choose a place that can be written", err)
+		}
+		files = append(files, f)
+		p.Transcript = guide.NewTranscript(f)
+	}
+	return close, nil
+}
+
+// night adds the parts that follow from the settings, and runs the night. The
+// telescope's corrector is refused in words before anything else.
+func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bool, p guide.Parts) (guide.Outcome, error) {
+	var none guide.Outcome
+	phrases, err := newPhrases(c.Voice)
+	if err != nil {
+		return none, err
+	}
+	p.Narrator = prompts.NewNarrator(phrases)
+	v, err := newVoice(c.Voice)
+	if err != nil {
+		return none, err
+	}
+	v, err = a.tryVoice(ctx, c, v)
+	if err != nil {
+		return none, err
+	}
+	p.Speech = voice.NewSpeaker(v)
+	if p.Desk, err = newDesk(c.Sound); err != nil {
+		return none, err
+	}
+	events := make(chan guide.DeviceEvent, 16)
+	p.Devices = events
+	if p.Sink, err = openSink(ctx, c.Sound, p.Desk, events); err != nil {
+		return none, err
+	}
+	defer p.Sink.Close()
+	if p.Coach, err = newCoach(c, fps); err != nil {
+		return none, err
+	}
+	p.Meter = newMeter(c)
+	if frames {
+		return guide.Frames(ctx, p, fps)
+	}
+	stop := pump(p.Sink)
+	out, err := guide.Live(ctx, p)
+	return out, errors.Join(err, stop())
+}
+
+// pump makes a sink without a clock keep real time, until the returned function
+// is called. A sound card has a clock of its own, to which this does nothing.
+func pump(s audio.Sink) (stop func() error) {
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- audio.Pump(ctx, s) }()
+	return func() error {
+		cancel()
+		return <-done
+	}
+}
+
+// tryVoice has the voice say a word. Without sound a voice that does not work is
+// replaced by one that only takes its time, since nobody would hear it.
+func (a *app) tryVoice(ctx context.Context, c config.Config, v voice.Voice) (voice.Voice, error) {
+	_, err := v.Speak(ctx, "yes")
+	if err == nil {
+		return v, nil
+	}
+	if c.Sound.Output == "none" {
+		fmt.Fprintf(a.stderr, "halocue: %v\n", err)
+		return voice.Silent{WPM: c.Voice.SpeedWPM}, nil
+	}
+	return nil, fmt.Errorf("trying the voice: %w", err)
+}
