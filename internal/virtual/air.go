@@ -8,16 +8,18 @@ import (
 	"halocue/internal/optics"
 )
 
-// air is the turbulence in its two lowest harmful modes, for the looks without
-// pixels: tilt moves the star, coma leans the shadow. Each has the variance of
-// Noll 1976 and two time scales: the main layer's, which passes the mirror in a
-// fraction of D / wind, and the tube's own slow air.
+// air is the turbulence in its lowest Zernike terms, 2 to 15. Each has the
+// variance of Noll 1976 and two time scales: the main layer's, which passes the
+// mirror in a fraction of D / wind, and the tube's own slow air.
 type air struct {
-	tilt, coma         float64 // RMS per axis: mm on the sensor, mm of field
-	slow               float64 // share of the variance in the slow layer
-	tiltFast, tiltSlow wander
-	comaFast, comaSlow wander
-	moved, leant       r2.Vec // now: mm of the star, mm of field vector
+	strength float64              // (D/r0)^(5/6), radians; 0 for no air
+	slow     float64              // share of the variance in the slow layer
+	fast     [lastTerm / 2]wander // terms 2 and 3, 4 and 5, ...
+	lazy     [lastTerm / 2]wander
+	waves    [lastTerm + 1]float64 // the terms now, waves RMS at 550 nm
+
+	moved, leant     r2.Vec // what tilt does to the star, mm, and coma to its field vector, mm
+	perTilt, perComa float64
 }
 
 func newAir(n Night) *air {
@@ -26,27 +28,37 @@ func newAir(n Night) *air {
 	if math.IsInf(r0, 1) {
 		return a
 	}
+	a.strength = math.Pow(t.Aperture/r0, 5.0/6)
+	// Z2 = 2 rho cos phi: one wave of it is a slope of 2 waves per radius, which
+	// moves the star by 2 F times that.
+	a.perTilt = 4 * t.FocalRatio() * optics.Wavelength
+	// Z8 is sqrt(8) 3 rho^3 cos phi beside its tilt.
+	a.perComa = 3 * math.Sqrt(8) / t.Coma(1)
 	r := chance(n.Seed, airStream)
-	a.tilt = t.FocalLength * t.ImageMotion(r0)
-	a.coma = t.AirComa(r0) / t.ComaRMS(1)
 	cross := t.Aperture / 1000 // seconds for 1 m/s to pass the mirror
-	fast, slow := cross/math.Max(n.Sky.Wind, 0.1), cross/SlowWind
-	a.tiltFast, a.tiltSlow = newWander(r, 2*fast, 0), newWander(r, 2*slow, 0)
-	a.comaFast, a.comaSlow = newWander(r, 0.3*fast, 0), newWander(r, 0.3*slow, 0)
+	for i := range a.fast {
+		// Higher terms are smaller and pass sooner.
+		tau := [...]float64{2, 0.5, 0.4, 0.3, 0.3, 0.25, 0.25}[i]
+		a.fast[i] = newWander(r, tau*cross/math.Max(n.Sky.Wind, 0.1), 0)
+		a.lazy[i] = newWander(r, tau*cross/SlowWind, 0)
+	}
 	return a
 }
 
-func (a *air) advance(_, dt float64) {
-	if a.tilt == 0 {
+func (a *air) advance(dt float64) {
+	if a.strength == 0 {
 		return
 	}
-	a.moved = a.mix(a.tilt, &a.tiltFast, &a.tiltSlow, dt)
-	a.leant = a.mix(a.coma, &a.comaFast, &a.comaSlow, dt)
-}
-
-func (a *air) mix(sd float64, fast, slow *wander, dt float64) r2.Vec {
-	f := r2.Scale(math.Sqrt(1-a.slow), fast.step(dt))
-	return r2.Scale(sd, r2.Add(f, r2.Scale(math.Sqrt(a.slow), slow.step(dt))))
+	for i := range a.fast {
+		f := r2.Scale(math.Sqrt(1-a.slow), a.fast[i].step(dt))
+		v := r2.Add(f, r2.Scale(math.Sqrt(a.slow), a.lazy[i].step(dt)))
+		for k, c := range [2]float64{v.X, v.Y} {
+			j := 2*i + 2 + k
+			a.waves[j] = a.strength * math.Sqrt(nollVariance(j)) / (2 * math.Pi) * c
+		}
+	}
+	a.moved = r2.Scale(a.perTilt, r2.Vec{X: a.waves[2], Y: a.waves[3]})
+	a.leant = r2.Scale(a.perComa, r2.Vec{X: a.waves[8], Y: a.waves[7]})
 }
 
 // blur returns the standard deviation of the blur of an edge by the air, mm on
@@ -59,4 +71,13 @@ func (n Night) blur() float64 {
 	whole := n.Telescope.FocalLength * n.Sky.Seeing * arcsec / 2.3548
 	motion := n.Telescope.FocalLength * n.Telescope.ImageMotion(optics.FriedParameter(n.Sky.Seeing*arcsec))
 	return math.Sqrt(math.Max(whole*whole-motion*motion, 0.01*whole*whole))
+}
+
+// wave is the wavefront of the air, waves at 550 nm.
+func (a *air) wave(x, y float64) float64 {
+	var w float64
+	for j := 2; j <= lastTerm; j++ {
+		w += a.waves[j] * zernike(j, x, y)
+	}
+	return w
 }

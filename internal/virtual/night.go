@@ -25,6 +25,9 @@ type Night struct {
 	Star r2.Vec  // chief ray of the star at the start
 	XSec r2.Vec  // the silhouette's own displacement in the pupil, mm, without any tilt
 	Z    float64 // signed defocus at the start, > 0 outside focus
+
+	// Exact has every frame drawn by diffraction through moving phase screens: slow.
+	Exact bool
 }
 
 // Cell kinds, as in the configuration.

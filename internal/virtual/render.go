@@ -10,37 +10,50 @@ import (
 
 // renderer draws frames of one telescope; it holds what can be used again.
 type renderer struct {
-	sensor  *sensor
-	patch   patch
-	exact   *diffraction
-	band    []float64
-	screens *screens
+	sensor *sensor
+	patch  patch
+	quick  geometric
+	exact  *diffraction
+	band   []float64
 }
 
-// Render draws what the camera sees now into f: T is the time up to which the
-// telescope has been advanced; Seq and Name are left alone.
+// Render draws what the camera sees now into f; Seq, T and Name are left alone.
+// It takes milliseconds: near focus, and where coma folds the ring over, by a
+// coarse diffraction, else geometrically. Night.Exact draws every frame by
+// diffraction through moving phase screens, which takes a hundred times longer.
 func (t *Telescope) Render(f *frame.Frame) {
-	r := t.renderer()
-	tr := t.Truth()
-	r.drawExact(t, tr)
+	if t.view == nil {
+		t.view = &renderer{sensor: newSensor(t.night, t.light), band: band(5)}
+	}
+	r, tr := t.view, t.Truth()
+	p := t.pupil(tr)
+	switch {
+	case !t.night.Exact && r.quick.fits(&p):
+		r.drawQuick(t, &p, tr)
+	default:
+		r.drawExact(t, &p, tr)
+	}
 	r.sensor.expose(&r.patch, f)
 }
 
-func (t *Telescope) renderer() *renderer {
-	if t.view == nil {
-		t.view = &renderer{sensor: newSensor(t.night, t.light), band: band(7)}
-	}
-	return t.view
+func (r *renderer) drawQuick(t *Telescope, p *pupil, tr Truth) {
+	n := t.night
+	pixel := n.Camera.Pixel
+	smear := r2.Norm(t.velocity) * n.Camera.Exposure
+	sd := math.Sqrt(sq(0.6*n.blur())+sq(n.Sky.Soft)+(sq(smear)+sq(pixel))/12) / pixel
+	r.quick.draw(&r.patch, p, t.air, n, tr.Star, n.RadiusPX(t.z), sd, r.band)
 }
 
 // drawExact puts the star into the patch by diffraction.
-func (r *renderer) drawExact(t *Telescope, tr Truth) {
+func (r *renderer) drawExact(t *Telescope, p *pupil, tr Truth) {
 	n := t.night
 	if r.exact == nil {
 		r.exact = newDiffraction(256)
 	}
-	p := t.pupil(tr)
-	s := r.exact.diffract(&p, n.Telescope.FocalRatio(), r.band)
+	if t.air.strength > 0 {
+		p.air = t.air.wave
+	}
+	s := r.exact.diffract(p, n.Telescope.FocalRatio(), r.band)
 	smear := r2.Scale(n.Camera.Exposure, t.velocity)
 	if s.flip {
 		smear = r2.Scale(-1, smear)
@@ -60,7 +73,7 @@ func (r *renderer) lay(s stamp, n Night, star r2.Vec) {
 		dy := (float64(r.patch.y0+j) - y) * c.Pixel
 		for i := range r.patch.w {
 			dx := (float64(r.patch.x0+i) - x) * c.Pixel
-			r.patch.e[j*r.patch.w+i] = float32(gain * math.Max(s.at(dx, dy), 0))
+			r.patch.e[j*r.patch.w+i] = float32(gain * s.at(dx, dy))
 		}
 	}
 }

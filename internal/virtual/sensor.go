@@ -35,8 +35,11 @@ type sensor struct {
 	c    Camera
 	back float64
 	rng  *rand.Rand
+	bell []float32 // normal deviates to cut runs out of
 	sky  []float32 // a long stretch of sky as the camera sees it, ADU
 	hot  []hotPixel
+
+	white, perStep, read2 float64
 }
 
 type hotPixel struct {
@@ -45,37 +48,48 @@ type hotPixel struct {
 }
 
 func newSensor(n Night, r *rand.Rand) *sensor {
-	s := &sensor{c: n.Camera, back: n.Sky.Back, rng: r}
-	// Rows are cut out of it anywhere, so no two frames are alike.
-	s.sky = make([]float32, max(1<<18, 8*n.Camera.Width)+7919)
+	c := n.Camera
+	s := &sensor{c: c, back: n.Sky.Back, rng: r}
+	s.white, s.perStep, s.read2 = math.Exp2(float64(c.Bits))-1, 1/quantum(c), sq(c.Read)
+	s.bell = make([]float32, 1<<16+c.Width)
+	for i := range s.bell {
+		s.bell[i] = float32(r.NormFloat64())
+	}
+	s.sky = make([]float32, max(1<<18, 8*c.Width)+7919)
 	for i := range s.sky {
-		s.sky[i] = s.pixel(s.back)
+		s.sky[i] = s.pixel(s.back, r.NormFloat64())
 	}
 	h := chance(n.Seed, hotStream)
 	for range n.Camera.Hot {
 		s.hot = append(s.hot, hotPixel{
 			at:  h.IntN(n.Camera.Width * n.Camera.Height),
-			adu: float32(math.Round(uniform(h, 0.3, 1) * float64(s.white()))),
+			adu: float32(math.Round(uniform(h, 0.3, 1) * s.white)),
 		})
 	}
 	return s
 }
 
-// white returns the clipping level, ADU.
-func (s *sensor) white() float32 { return float32(math.Exp2(float64(s.c.Bits)) - 1) }
-
-// pixel exposes one pixel to a mean of e electrons and reads it out, ADU.
-func (s *sensor) pixel(e float64) float32 {
-	v := s.poisson(e) + s.c.Read*s.rng.NormFloat64()
-	v = math.Floor(v/quantum(s.c) + 0.5)
-	return float32(math.Min(math.Max(v, 0), float64(s.white())))
+// pixel exposes one pixel to a mean of e electrons and reads it out, ADU. bell is
+// a normal deviate. Photons are counted one by one where they are few.
+func (s *sensor) pixel(e, bell float64) float32 {
+	v := e
+	if e > 20 {
+		v += math.Sqrt(e+s.read2) * bell
+	} else {
+		v = s.poisson(e) + s.c.Read*bell
+	}
+	v = v*s.perStep + 0.5
+	if v < 0 {
+		return 0
+	}
+	if v >= s.white {
+		return float32(s.white)
+	}
+	return float32(int(v))
 }
 
-// poisson draws a number of photons; above 30 as a Gaussian.
+// poisson draws a small number of photons (Knuth).
 func (s *sensor) poisson(mean float64) float64 {
-	if mean > 30 {
-		return mean + math.Sqrt(mean)*s.rng.NormFloat64()
-	}
 	limit, p, k := math.Exp(-mean), s.rng.Float64(), 0.0
 	for p > limit {
 		p *= s.rng.Float64()
@@ -87,17 +101,19 @@ func (s *sensor) poisson(mean float64) float64 {
 // expose fills the frame with the sky and the star's patch.
 func (s *sensor) expose(p *patch, f *frame.Frame) {
 	f.Resize(s.c.Width, s.c.Height)
-	f.White = s.white()
+	f.White = float32(s.white)
 	for y := range f.Height {
+		// Rows of sky are cut out of the stretch anywhere, so no two frames are alike.
 		row := f.Pix[y*f.Width : (y+1)*f.Width]
 		from := s.rng.IntN(len(s.sky) - f.Width)
 		copy(row, s.sky[from:])
 		if y < p.y0 || y >= p.y0+p.h {
 			continue
 		}
+		bell := s.bell[s.rng.IntN(len(s.bell)-p.w):]
 		for i, e := range p.e[(y-p.y0)*p.w : (y-p.y0+1)*p.w] {
 			if e > 0 {
-				row[p.x0+i] = s.pixel(float64(e) + s.back)
+				row[p.x0+i] = s.pixel(float64(e)+s.back, float64(bell[i]))
 			}
 		}
 	}

@@ -69,7 +69,8 @@ func TestCloseWakesNext(t *testing.T) {
 	gone := errors.New("gone")
 	never := make(chan time.Time)
 	waiting := make(chan struct{})
-	s := NewSource(small(), SourceOptions{Wall: true, Closed: gone, After: func(time.Duration) <-chan time.Time {
+	still := func() time.Time { return time.Unix(0, 0) }
+	s := NewSource(small(), SourceOptions{Wall: true, Closed: gone, Now: still, After: func(time.Duration) <-chan time.Time {
 		close(waiting)
 		return never
 	}})

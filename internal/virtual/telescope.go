@@ -113,7 +113,7 @@ func (t *Telescope) Advance(to float64) {
 	if m.KickEvery > 0 && t.mountRNG.Float64() < -math.Expm1(-dt/m.KickEvery) {
 		t.pointing = r2.Add(t.pointing, gauss2(t.mountRNG, m.Kick))
 	}
-	t.air.advance(to, dt)
+	t.air.advance(dt)
 	star := t.star()
 	t.velocity = r2.Scale(1/dt, r2.Sub(star, t.last))
 	t.last = star
