@@ -1,0 +1,156 @@
+package journal
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"sync"
+	"time"
+)
+
+// Start is what is known when a night begins.
+type Start struct {
+	At       time.Time
+	Version  string // of halocue
+	Settings any    // telescope, camera and the rest; kept as JSON
+}
+
+// Night writes one night. Record never waits for the disk: a goroutine of the
+// night's own does, until End.
+type Night struct {
+	j       *Journal
+	id      int64
+	queue   chan item
+	done    chan struct{}
+	measure float64 // when the last kept measurement was, s
+
+	mu  sync.Mutex
+	err error // the first failure; nothing is written after it
+}
+
+// item is a fact to be written, or a place in the queue to be told of.
+type item struct {
+	fact  fact
+	reach chan<- struct{}
+}
+
+type fact struct {
+	T     float64 `json:"t"`
+	Event string  `json:"event"`
+	body  []byte
+}
+
+const (
+	// waiting is how many facts may wait for a slow disk.
+	waiting = 4096
+	// between is the least time between kept measurements, s: a card in a small
+	// computer should not wear out, and the transcript has them all.
+	between = 0.5
+)
+
+// Begin begins a night.
+func (j *Journal) Begin(s Start) (*Night, error) {
+	settings, err := json.Marshal(s.Settings)
+	if err != nil {
+		return nil, fmt.Errorf("writing the settings into the journal: %w", err)
+	}
+	r, err := j.db.Exec("INSERT INTO night (began, version, settings) VALUES (?, ?, ?)", stamp(s.At), s.Version, string(settings))
+	if err != nil {
+		return nil, j.failed(err)
+	}
+	id, err := r.LastInsertId()
+	if err != nil {
+		return nil, j.failed(err)
+	}
+	n := &Night{j: j, id: id, queue: make(chan item, waiting), done: make(chan struct{}), measure: -between}
+	go n.write()
+	return n, nil
+}
+
+func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
+
+// failed says what a person can do about a disk.
+func (j *Journal) failed(err error) error {
+	return fmt.Errorf("writing the journal %s: %w; make room on the disk, or choose --journal none", j.path, err)
+}
+
+// Record keeps an event: anything that becomes a JSON object with t, in seconds,
+// and event, its kind. The tone is not kept, and of the measurements two a second.
+// It answers the first failure of all that was recorded so far.
+func (n *Night) Record(event any) error {
+	if err := n.failure(); err != nil {
+		return err
+	}
+	body, err := json.Marshal(event)
+	if err != nil {
+		return fmt.Errorf("recording an event: %w", err)
+	}
+	f := fact{body: body}
+	if err := json.Unmarshal(body, &f); err != nil || f.Event == "" {
+		return fmt.Errorf("recording %.60s: %w", body, errors.Join(errors.New("it is no event with a time and a kind"), err))
+	}
+	if f.Event == "tone" || f.Event == "measure" && f.T < n.measure+between {
+		return nil
+	}
+	if f.Event == "measure" {
+		n.measure = f.T
+	}
+	select {
+	case n.queue <- item{fact: f}:
+		return nil
+	default:
+		return n.fail(n.j.failed(fmt.Errorf("the disk is %d facts behind", waiting)))
+	}
+}
+
+// Flush waits until all that was recorded is kept.
+func (n *Night) Flush() error {
+	reach := make(chan struct{})
+	n.queue <- item{reach: reach}
+	<-reach
+	return n.failure()
+}
+
+// End ends the night with its result ("" where there is none), after all that was
+// recorded. It must be called once, and no Record after it.
+func (n *Night) End(at time.Time, result string) error {
+	close(n.queue)
+	<-n.done
+	if _, err := n.j.db.Exec("UPDATE night SET ended = ?, result = ? WHERE id = ?", stamp(at), result, n.id); err != nil {
+		return errors.Join(n.failure(), n.j.failed(err))
+	}
+	return n.failure()
+}
+
+func (n *Night) write() {
+	defer close(n.done)
+	for i := range n.queue {
+		if i.reach != nil {
+			close(i.reach)
+			continue
+		}
+		if n.failure() != nil {
+			continue
+		}
+		f := i.fact
+		if _, err := n.j.db.Exec("INSERT INTO fact (night, t, kind, body) VALUES (?, ?, ?, ?)", n.id, f.T, f.Event, string(f.body)); err != nil {
+			n.fail(n.j.failed(err))
+		}
+	}
+}
+
+func (n *Night) failure() error {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.err
+}
+
+// fail keeps the first failure and returns it.
+func (n *Night) fail(err error) error {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if n.err == nil {
+		n.err = err
+	}
+	return n.err
+}
