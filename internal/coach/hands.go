@@ -94,7 +94,7 @@ func (c *Coach) feel(d r2.Vec) {
 	going := c.track.moving()
 	switch h.kind {
 	case turning, locking:
-		if h.phase == settled && going && size > 4*c.track.jit {
+		if h.phase == settled && c.t-h.since > 1 && going && size > 4*c.track.jit {
 			c.surprise(d, 0.25, 0.3) // a late turn, or a knock
 			return
 		}
@@ -116,7 +116,7 @@ func (c *Coach) feel(d r2.Vec) {
 			c.belief.shift(r2.Vec{}, 0.01*grow)
 			h.counted = v * v
 		}
-		if h.phase == settled && going && size > 6*c.track.jit {
+		if h.phase == settled && c.t-h.since > 1.5 && going && size > 6*c.track.jit {
 			c.surprise(d, 0, 0.15)
 		}
 	default:
@@ -288,7 +288,8 @@ func (c *Coach) followPush() []Cue {
 			c.enter(moving)
 		}
 	case moving:
-		if c.rested() > 0.3 {
+		off := r2.Norm(r2.Sub(c.star, c.box().centre))
+		if c.rested() > 0.3 || off < 0.2*c.box().half.Y {
 			c.enter(settled)
 		}
 	}

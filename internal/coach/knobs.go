@@ -226,14 +226,6 @@ func (r *responses) certain() bool {
 	if len(m) == 0 || n < 2 {
 		return false
 	}
-	for k := range r.knobs {
-		var mean r2.Vec
-		for _, x := range m {
-			mean = r2.Add(mean, r2.Scale(x.p, x.dir[k]))
-		}
-		if r2.Norm(mean) < 0.9 {
-			return false
-		}
-	}
-	return true
+	known := knownKnobs(m)
+	return known[0] && known[1] && known[2]
 }

@@ -10,7 +10,6 @@ import (
 // moves the axis point when it is snugged, mm.
 type locks struct {
 	open    [3]bool
-	freed   bool // all were released once
 	pull    [3]r2.Vec
 	pending int // 1 + the knob whose lock is being moved; 0 is none
 	way     string
@@ -65,13 +64,10 @@ func (c *Coach) lock(k int, direction string) []Cue {
 		}
 	}
 	c.locks.open[k] = direction == Release
-	if c.locks.open == [3]bool{true, true, true} {
-		c.locks.freed = true
-	}
 	return []Cue{{Code: code, Action: Lock, Knob: c.s.Knobs[k].Name, Direction: direction, Reason: reason}}
 }
 
-// nextLock returns the first lock that is open, or that is not.
+// next returns the first lock that is open, or that is not.
 func (l *locks) next(open bool) int {
 	for k, o := range l.open {
 		if o == open {

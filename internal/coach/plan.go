@@ -41,6 +41,15 @@ type move struct {
 	cost float64 // expected further cost, in turn cues
 }
 
+// learnRoom is the room that a first nudge should have, and reachOut how far a
+// turn may be planned beyond the room that is left, as fractions of its travel
+// and of the room: hands often do less than they are told.
+const (
+	learnRoom = 0.7
+	reachOut  = 1.0
+	proveHere = 2
+)
+
 // firstNudge is the least first turn: well beyond a thread's play.
 const firstNudge = 0.06
 
@@ -48,6 +57,8 @@ const firstNudge = 0.06
 const (
 	turnCost     = 1.0
 	recentreCost = 0.8
+	lockCost     = 1.2
+	guessCost    = 0.9 // a knob that may go either of two ways
 	againCost    = 1.3 // still off after two
 )
 
@@ -83,6 +94,18 @@ func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64, extra [3]fl
 func (r *responses) expect(m move, modes []mode, need, s r2.Vec, box frameBox, goal float64, extra [3]float64) float64 {
 	sum := extra[m.knob]
 	extra[m.knob] = 0
+	// Turning a knob whose way is known teaches nothing about the others.
+	if known := knownKnobs(modes); known[m.knob] {
+		left := r2.Sub(need, r2.Scale(m.way*m.axis, modes[0].dir[m.knob]))
+		if r2.Norm(left) > 0.92*r2.Norm(need) {
+			return math.Inf(1) // it would lead nowhere
+		}
+		for k := range extra {
+			if !known[k] {
+				extra[k] += guessCost
+			}
+		}
+	}
 	for _, o := range modes {
 		u := r2.Scale(m.way, o.dir[m.knob])
 		cost := turnCost + recentreCost*recentres(2*m.axis, u, s, box)
@@ -100,6 +123,18 @@ func (r *responses) expect(m move, modes []mode, need, s r2.Vec, box frameBox, g
 		sum += 0.15 // backlash
 	}
 	return sum
+}
+
+// knownKnobs tells which knobs' ways are the same in all likely orientations.
+func knownKnobs(modes []mode) (known [3]bool) {
+	for k := range known {
+		var mean r2.Vec
+		for _, m := range modes {
+			mean = r2.Add(mean, r2.Scale(m.p, m.dir[k]))
+		}
+		known[k] = r2.Norm(mean) > 0.85
+	}
+	return known
 }
 
 // recentres returns how often the star must be brought back for a way of travel.

@@ -178,11 +178,7 @@ func (c *Coach) otherSide(why string) []Cue {
 
 // lockOn names the next lock in a row while a hand is still at the last.
 func (c *Coach) lockOn() []Cue {
-	release := c.hand.cue.Direction == Release
-	switch {
-	case release && !c.locks.freed:
-		return c.lock(c.locks.next(false), Release)
-	case !release && c.locks.anyOpen():
+	if c.hand.cue.Direction == Snug && c.locks.anyOpen() {
 		return c.lock(c.locks.next(true), Snug)
 	}
 	return nil
@@ -190,16 +186,13 @@ func (c *Coach) lockOn() []Cue {
 
 // trim asks for the turn that brings the axis point home soonest.
 func (c *Coach) trim(a r2.Vec) []Cue {
-	if c.s.Locks && !c.locks.freed {
-		return c.lock(c.locks.next(false), Release)
-	}
 	c.stage = "trim"
 	need := r2.Scale(-1, a)
 	box := c.box()
 	var extra [3]float64
 	for k, open := range c.locks.open {
 		if c.s.Locks && !open {
-			extra[k] = 1.2
+			extra[k] = lockCost
 		}
 	}
 	m := c.knobs.plan(need, c.star, box, c.trimTo(), extra)
@@ -221,11 +214,11 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 		if room < travel && room < 0.45*full && !c.pushedJustNow() {
 			return c.recentre("no room to turn that way")
 		}
-		travel = math.Min(travel, math.Max(room, 0.1))
+		travel = math.Min(travel, math.Max(reachOut*room, 0.1))
 	} else {
 		c.stage = "learn"
 		d := r2.Sub(c.star, box.centre)
-		if room := math.Min(box.half.X-math.Abs(d.X), box.half.Y-math.Abs(d.Y)); room < 1.2*travel && !c.pushedJustNow() {
+		if room := math.Min(box.half.X-math.Abs(d.X), box.half.Y-math.Abs(d.Y)); room < learnRoom*travel && !c.pushedJustNow() {
 			return c.recentre("room is needed to learn what a knob does")
 		}
 	}
@@ -257,7 +250,10 @@ func (c *Coach) prove(size float64) []Cue {
 	long := c.t-c.sideT > c.s.Patience.Look
 	if there < leastLooks {
 		bound := size + c.belief.within(here) + c.belief.model(h, c.star)
-		if here >= 10 && (bound < 0.97*c.o.tol || long) {
+		soon := c.belief.within(here + 20/c.belief.noise.inflation())
+		_, sd := c.belief.axis()
+		sure := math.Max(sd.X, sd.Y) < 0.2*c.o.tol && size+soon < 0.9*c.o.tol
+		if here >= 10 && bound < 0.97*c.o.tol || here >= proveHere && sure || long {
 			return c.otherSide("this side agrees; now the other for proof")
 		}
 		return nil
