@@ -1,0 +1,56 @@
+package device
+
+import (
+	"context"
+	"os/exec"
+	"testing"
+	"time"
+
+	"halocue/audio"
+	"halocue/audio/listener"
+)
+
+// PortAudio plays into a null sink; what is recorded from its monitor holds the
+// words, understood by a recogniser, and the tone.
+func TestToneAndWordsGoThroughTheCard(t *testing.T) {
+	out, err := exec.Command("espeak-ng", "-v", "en-us", "-s", "160", "--stdout", "Left-hand knob, tighten slightly.").Output()
+	if err != nil || len(out) < 44 {
+		t.Fatalf("espeak-ng (package espeak-ng): %v", err)
+	}
+	pcm := make([]int16, (len(out)-44)/2)
+	for i := range pcm {
+		pcm[i] = int16(uint16(out[44+2*i]) | uint16(out[45+2*i])<<8)
+	}
+	clip, err := audio.FromPCM(22050, pcm)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := audio.NewDesk(audio.Settings{})
+	d.SetTone(audio.Tone{State: audio.Trim, Error: 2})
+	card, _ := open(t, Config{Desk: d})
+	time.AfterFunc(time.Second, func() { d.Say(clip.Trimmed().Levelled(audio.SpeechLUFS)) })
+	heard := record(t, 4.5)
+	if !hasTone(d, heard[:48000]) || !hasTone(d, heard[len(heard)-48000:]) {
+		t.Error("the tone is not there before and after the words")
+	}
+	l, err := listener.New(listener.Config{Sentences: []string{
+		"(left hand|right hand|top) knob (tighten|loosen) (slightly|a little|a quarter turn|half a turn)", "stop", "hands off"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	said, err := l.Hear(context.Background(), heard)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rest, err := l.End(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if said = append(said, rest...); len(said) != 1 || said[0].Text != "left hand knob tighten slightly" {
+		t.Errorf("heard %+v", said)
+	}
+	if n := card.UnderRuns(); n > 0 {
+		t.Errorf("%d under-runs", n)
+	}
+}

@@ -1,0 +1,137 @@
+// Package listener is somebody who has only ears: samples go in, sentences and the
+// pitch of the tone come out. It is for tests of the whole program, and shares
+// nothing with what makes the sound: it knows the language of the cues and that a
+// tone may sound, not what is being said or at which pitch.
+package listener
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"halocue/audio/internal/sphinx"
+)
+
+// Rate is the rate of the samples that a listener takes.
+const Rate = 48000
+
+// Tracker follows a pitch: it takes hop samples at a time and says what pitch it
+// hears in Hz, 0 for none.
+type Tracker interface {
+	Track(hop []float32) float64
+}
+
+// Config of a listener.
+type Config struct {
+	Sentences []string            // patterns of the cue language: words, (a|b), [left out]
+	Words     map[string][]string // pronunciations that the US English dictionary lacks
+	Filler    float64             // how readily a sound is taken for none of the sentences; 0 means 1e-5
+	Tracker   Tracker             // follows the tone; nil: the pitch is not asked for
+	Hop       int                 // samples that Tracker takes
+}
+
+// Heard is a sentence. Times are seconds since the first sample.
+type Heard struct {
+	From, To float64
+	Text     string // lower-case words; "" where the words made no sense
+}
+
+// Listener listens. It is not safe for several goroutines.
+type Listener struct {
+	cfg     Config
+	decoder *sphinx.Decoder
+	thin    decimator
+	split   splitter
+	hop     []float32
+	pitches []float64 // of the last hops, 0 where none
+	seen    int       // samples
+}
+
+// New returns a listener; Close it.
+func New(c Config) (*Listener, error) {
+	if c.Filler == 0 {
+		c.Filler = 1e-5
+	}
+	g, err := sphinx.Parse(c.Sentences...)
+	if err != nil {
+		return nil, fmt.Errorf("learn the cue language: %w", err)
+	}
+	d, err := sphinx.New(sphinx.Config{Grammar: g, Filler: c.Filler, Words: c.Words})
+	if err != nil {
+		return nil, err
+	}
+	return &Listener{cfg: c, decoder: d}, nil
+}
+
+// Close forgets everything.
+func (l *Listener) Close() error { return l.decoder.Close() }
+
+// Hear takes the next samples, mono, full scale at 1, and returns the sentences
+// that have ended: they are known about half a second after their last sound.
+func (l *Listener) Hear(ctx context.Context, samples []float64) ([]Heard, error) {
+	l.follow(samples)
+	l.seen += len(samples)
+	var all []Heard
+	for _, u := range l.split.push(l.thin.push(samples)) {
+		h, err := l.understand(ctx, u)
+		if err != nil {
+			return all, err
+		}
+		all = append(all, h)
+	}
+	return all, nil
+}
+
+// End is to be called after the last samples: it returns what was still open.
+func (l *Listener) End(ctx context.Context) ([]Heard, error) {
+	return l.Hear(ctx, make([]float64, Rate))
+}
+
+func (l *Listener) understand(ctx context.Context, u utterance) (Heard, error) {
+	text, err := l.decoder.Decode(ctx, u.pcm)
+	if err != nil {
+		return Heard{}, fmt.Errorf("understand what was said at %.1f s: %w", u.from, err)
+	}
+	return Heard{u.from, u.to, text}, nil
+}
+
+// Speaking says whether words are being said right now, as far as can be told.
+func (l *Listener) Speaking() bool { return l.split.speaking }
+
+// follow lets the tracker hear.
+func (l *Listener) follow(samples []float64) {
+	if l.cfg.Tracker == nil {
+		return
+	}
+	for _, v := range samples {
+		if l.hop = append(l.hop, float32(v)); len(l.hop) == l.cfg.Hop {
+			hz := l.cfg.Tracker.Track(l.hop)
+			if math.IsNaN(hz) || l.split.speaking {
+				hz = 0
+			}
+			l.pitches = append(l.pitches, hz)
+			l.hop = l.hop[:0]
+		}
+	}
+	if n := len(l.pitches); n > 2*recent {
+		l.pitches = append(l.pitches[:0], l.pitches[n-recent:]...)
+	}
+}
+
+// recent is how many hops Pitch looks back on.
+const recent = 48
+
+// Pitch is the pitch of the tone: the median of what was heard while nobody spoke
+// in the last half second, 0 where that was too little.
+func (l *Listener) Pitch() float64 {
+	var heard []float64
+	for _, hz := range l.pitches[max(0, len(l.pitches)-recent):] {
+		if hz > 0 {
+			heard = append(heard, hz)
+		}
+	}
+	if len(heard) < recent/6 {
+		return 0
+	}
+	return median(heard)
+}
