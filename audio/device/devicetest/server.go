@@ -6,6 +6,7 @@ package devicetest
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -118,6 +119,31 @@ func (s *Server) Record(path string) (stop func() error, err error) {
 		time.Sleep(20 * time.Millisecond)
 	}
 	return nil, fmt.Errorf("parec recorded nothing within 2 s: %w", stop())
+}
+
+// Listen hands out what is played as it is heard: raw 16-bit samples, 48 kHz, two
+// channels. Closing it ends the recording.
+func (s *Server) Listen() (io.ReadCloser, error) {
+	cmd := exec.Command("parec", "-d", "ear.monitor", "--format=s16le", "--rate=48000", "--channels=2", "--latency-msec=5", "--raw")
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		return nil, fmt.Errorf("listen to the sound server: %w", err)
+	}
+	if err := cmd.Start(); err != nil {
+		return nil, fmt.Errorf("start parec: %w; install the package pulseaudio-utils", err)
+	}
+	return &recorder{out, cmd}, nil
+}
+
+type recorder struct {
+	io.Reader
+	cmd *exec.Cmd
+}
+
+func (r *recorder) Close() error {
+	_ = r.cmd.Process.Kill()
+	_ = r.cmd.Wait() // says that it was killed
+	return nil
 }
 
 // Say plays a sound file to the microphone and returns when it has been heard.
