@@ -29,7 +29,7 @@ type Card struct {
 	overRuns  atomic.Int64
 	latency   atomic.Int64 // ns
 	epoch     atomic.Int64 // raised when the streams are given up: old callbacks fall silent
-	heard     chan Frame
+	heard     chan audio.Frame
 	quit      chan struct{}
 	done      chan struct{}
 }
@@ -39,7 +39,7 @@ type Card struct {
 func Open(cfg Config) (*Card, error) {
 	c := &Card{
 		cfg:   cfg,
-		heard: make(chan Frame, 64),
+		heard: make(chan audio.Frame, 64),
 		quit:  make(chan struct{}),
 		done:  make(chan struct{}),
 	}
@@ -72,7 +72,7 @@ func (c *Card) UnderRuns() int64 { return c.underRuns.Load() }
 // Heard delivers what the microphone hears, 20 ms at a time. Frames that nobody
 // takes within a second or so are dropped and counted by OverRuns. It is never
 // closed: select on Done as well.
-func (c *Card) Heard() <-chan Frame { return c.heard }
+func (c *Card) Heard() <-chan audio.Frame { return c.heard }
 
 // OverRuns is how many microphone frames were dropped since Open.
 func (c *Card) OverRuns() int64 { return c.overRuns.Load() }

@@ -10,13 +10,6 @@ import (
 	"halocue/audio"
 )
 
-// MicRate is the rate of the microphone in samples a second: what recognisers of
-// speech want.
-const MicRate = 16000
-
-// Frame is 20 ms from the microphone, mono.
-type Frame [MicRate / 50]int16
-
 // streams is one life of PortAudio: from Initialize to Terminate.
 type streams struct {
 	out, in *portaudio.Stream // in is nil without a microphone
@@ -122,8 +115,8 @@ func (c *Card) openIn(epoch int64) (*portaudio.Stream, error) {
 	}
 	p := portaudio.HighLatencyParameters(dev, nil)
 	p.Input.Channels = 1
-	p.SampleRate = MicRate
-	p.FramesPerBuffer = len(Frame{})
+	p.SampleRate = audio.MicRate
+	p.FramesPerBuffer = len(audio.Frame{})
 	// A microphone may take a second to begin.
 	c.lastIn.Store(time.Now().Add(2 * time.Second).UnixNano())
 	return started(p, c.hearer(epoch))
@@ -169,7 +162,7 @@ func (c *Card) player(channels int, epoch int64) func([]float32, portaudio.Strea
 
 // hearer is the input callback.
 func (c *Card) hearer(epoch int64) func([]int16) {
-	var f Frame
+	var f audio.Frame
 	return func(in []int16) {
 		if c.epoch.Load() != epoch {
 			return

@@ -1,4 +1,6 @@
-package listener
+// Package endpoint cuts utterances out of a stream of sound, for recognisers that
+// take one sentence at a time.
+package endpoint
 
 import (
 	"math"
@@ -7,36 +9,39 @@ import (
 
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/dsp/window"
-
-	"halocue/audio/internal/sphinx"
 )
+
+// Rate is the sample rate of what is cut, in samples a second.
+const Rate = 16000
 
 const (
-	step     = sphinx.Rate / 50 // 20 ms between two looks
-	look     = 1024             // samples of a look
-	binHz    = float64(sphinx.Rate) / look
-	lead     = 15  // steps kept before the first sound
-	hang     = 25  // quiet steps that end an utterance
-	longest  = 600 // steps: 12 s
-	quietest = -40 // dBFS: nothing below this is speech
-	above    = 9   // dB above the noise that speech stands
-	comb     = 4   // bins on either side of a partial that belong to the tone
+	step    = Rate / 50 // 20 ms between two looks
+	look    = 1024      // samples of a look
+	binHz   = float64(Rate) / look
+	lead    = 15  // steps kept before the first sound
+	hang    = 25  // quiet steps that end an utterance
+	longest = 600 // steps: 12 s
+	above   = 9   // dB above the noise that speech stands
+	comb    = 4   // bins on either side of a partial that belong to the tone
 )
 
-// utterance is a piece of speech with silence around it, at sphinx.Rate.
-type utterance struct {
-	from, to float64 // s
-	pcm      []int16
+// Utterance is a piece of speech with some of the silence around it. Times are
+// seconds since the first sample.
+type Utterance struct {
+	From, To float64
+	PCM      []int16
 }
 
-// splitter cuts speech out of a stream. A tone with its partials does not count:
+// Splitter cuts speech out of a stream. A tone with its partials does not count:
 // what is left of the spectrum without it must stand above the noise.
-type splitter struct {
+type Splitter struct {
+	Quietest float64 // dBFS: nothing below this is speech
+	Dither   float64 // noise that is added, RMS, full scale at 1
+
 	fft      *fourier.FFT
 	win      []float64
 	rng      *rand.Rand
-	past     []float64 // the last look
-	fresh    int       // samples since the last look
+	past     []float64 // the last look, and then the samples since
 	steps    int       // looks so far
 	levels   []float64 // what is left without the tone, of the last 3 s, dBFS
 	active   []bool    // of the last looks
@@ -46,22 +51,20 @@ type splitter struct {
 	pcm      []int16
 }
 
-// push takes samples and returns the utterances that have ended.
-func (s *splitter) push(in []float64) (out []utterance) {
+// Push takes samples, mono, full scale at 1, and returns the utterances that have ended.
+func (s *Splitter) Push(in []float64) (out []Utterance) {
 	if s.fft == nil {
 		s.fft = fourier.NewFFT(look)
 		s.win = window.Hann(ones(look))
 		s.rng = rand.New(rand.NewSource(1))
-		s.past = make([]float64, look)
+		s.past = make([]float64, look, look+step)
 	}
 	for _, v := range in {
-		copy(s.past, s.past[1:])
-		s.past[look-1] = v
-		// Digital silence upsets recognisers, and a little noise at -49 dBFS hides
-		// what is left of the ducked tone: 13 % of the words were wrong without it.
-		s.pcm = append(s.pcm, int16(math.Max(-32767, math.Min(32767, 32767*v+120*s.rng.NormFloat64()))))
-		if s.fresh++; s.fresh == step {
-			s.fresh = 0
+		s.past = append(s.past, v)
+		v = 32767 * (v + s.Dither*s.rng.NormFloat64())
+		s.pcm = append(s.pcm, int16(math.Max(-32767, math.Min(32767, v))))
+		if len(s.past) == look+step {
+			s.past = append(s.past[:0], s.past[step:]...)
 			s.steps++
 			if u, ok := s.step(); ok {
 				out = append(out, u)
@@ -71,14 +74,17 @@ func (s *splitter) push(in []float64) (out []utterance) {
 	return out
 }
 
+// Speaking says whether somebody speaks, as far as can be told.
+func (s *Splitter) Speaking() bool { return s.speaking }
+
 // step looks at the last samples and decides.
-func (s *splitter) step() (utterance, bool) {
+func (s *Splitter) step() (Utterance, bool) {
 	level := s.withoutTone()
 	s.levels = append(s.levels, level)
 	if len(s.levels) > 150 {
 		s.levels = s.levels[1:]
 	}
-	s.active = append(s.active, level > math.Max(quietest, floor(s.levels)+above))
+	s.active = append(s.active, level > math.Max(s.Quietest, floor(s.levels)+above))
 	if len(s.active) > 5 {
 		s.active = s.active[1:]
 	}
@@ -95,20 +101,20 @@ func (s *splitter) step() (utterance, bool) {
 		if over := len(s.pcm) - lead*step; over > 0 && !s.speaking {
 			s.pcm = append(s.pcm[:0], s.pcm[over:]...)
 		}
-		return utterance{}, false
+		return Utterance{}, false
 	}
 	s.quiet++
 	if s.active[len(s.active)-1] {
 		s.quiet = 0
 	}
 	if s.quiet < hang && len(s.pcm) < longest*step {
-		return utterance{}, false
+		return Utterance{}, false
 	}
 	s.speaking = false
-	u := utterance{
-		from: float64(s.began-4) * step / sphinx.Rate,
-		to:   float64(s.steps-s.quiet) * step / sphinx.Rate,
-		pcm:  s.pcm,
+	u := Utterance{
+		From: float64(s.began-4) * step / Rate,
+		To:   float64(s.steps-s.quiet) * step / Rate,
+		PCM:  s.pcm,
 	}
 	s.pcm = nil
 	s.active = nil
@@ -117,7 +123,7 @@ func (s *splitter) step() (utterance, bool) {
 
 // withoutTone is the level of the last look in dBFS without the tone that explains
 // most of it, a pitch of 180 to 1400 Hz with four partials above.
-func (s *splitter) withoutTone() float64 {
+func (s *Splitter) withoutTone() float64 {
 	x := make([]float64, look)
 	for i, v := range s.past {
 		x[i] = v * s.win[i]
@@ -165,12 +171,6 @@ func floor(levels []float64) float64 {
 	sorted := append([]float64(nil), levels...)
 	sort.Float64s(sorted)
 	return sorted[len(sorted)/10]
-}
-
-func median(x []float64) float64 {
-	sorted := append([]float64(nil), x...)
-	sort.Float64s(sorted)
-	return sorted[len(sorted)/2]
 }
 
 func ones(n int) []float64 {

@@ -1,10 +1,10 @@
-package listener
+package endpoint
 
 import "math"
 
-// decimator takes 48 kHz to 16 kHz: a low-pass at 7 kHz (a windowed sinc), then
+// Decimator takes 48 kHz to 16 kHz: a low-pass at 7 kHz (a windowed sinc), then
 // every third sample. Its delay of half its length, 1 ms, is left alone.
-type decimator struct {
+type Decimator struct {
 	taps  []float64
 	past  []float64
 	phase int
@@ -15,9 +15,10 @@ const (
 	taps   = 96
 )
 
-func (d *decimator) push(in []float64) []float64 {
+// Push takes the next samples and returns a third as many.
+func (d *Decimator) Push(in []float64) []float64 {
 	if d.taps == nil {
-		d.taps, d.past = lowPass(7000.0/Rate), make([]float64, taps)
+		d.taps, d.past = lowPass(7000.0/(thinBy*Rate)), make([]float64, taps)
 	}
 	out := make([]float64, 0, len(in)/thinBy+1)
 	x := append(d.past, in...)
