@@ -23,7 +23,7 @@ type noise struct {
 type fitter struct {
 	*canvas
 	fresnel float64 // N per px of radius
-	vanes   []vane
+	vanes   int
 	pixel   float64 // side of a sample, px
 	data    []sample
 	noise   noise
@@ -263,16 +263,66 @@ func (f *fitter) step(q *params, g []float64, lambda float64) bool {
 func (q *params) sane() bool {
 	return q[pR] > 3 && q[pR] < 1e5 && math.Hypot(q[pOX], q[pOY]) < 0.9 && math.Hypot(q[pKX], q[pKY]) < 0.5 &&
 		q[pEps] > 0.03 && q[pEps] < 0.7 && math.Abs(q[pN]) < 1 && q[pBlur] >= 0 && q[pFlux] > 0 &&
-		math.Abs(q[pA0])+math.Abs(q[pA1]) < 0.3 && math.Abs(q[pSph]) < 0.3
+		math.Abs(q[pA0])+math.Abs(q[pA1]) < 0.3 && math.Abs(q[pSph]) < 0.3 && q.vanesSane()
 }
 
-// covariance inverts the normal equations left by accumulate; false where they
-// cannot be.
-func (f *fitter) covariance() bool {
+func (q *params) vanesSane() bool {
+	for k := range maxVanes {
+		if w := q[pVane+2*k+1]; w < 0 || w > 0.2 {
+			return false
+		}
+	}
+	return true
+}
+
+// covariance returns the sandwich A^-1 B A^-1 of the free parameters: A is the
+// normal matrix that accumulate left, and B the scatter of the score over
+// sectors of the ring. Within a sector the residuals may be correlated as they
+// like (fringes, vanes, dew, speckles: everything the model does not know), so
+// that the claim holds where the noise is not all there is. Liang & Zeger,
+// Biometrika 73, 13 (1986) (from memory). ok is false where A is singular.
+func (f *fitter) covariance(q *params) (cov *mat.SymDense, ok bool) {
+	n := len(f.free)
 	var ch mat.Cholesky
 	if !ch.Factorize(f.normal) {
-		return false
+		return nil, false
 	}
-	f.cov = mat.NewSymDense(len(f.free), nil)
-	return ch.InverseTo(f.cov) == nil
+	inv := mat.NewSymDense(n, nil)
+	if ch.InverseTo(inv) != nil {
+		return nil, false
+	}
+	const sectors = 24
+	score := make([]float64, sectors*n)
+	row := make([]float64, n)
+	var t tap
+	for i := range f.data {
+		if f.weight[i] == 0 {
+			continue
+		}
+		r := f.residual(i, q)
+		f.row(i, q, &t, row)
+		d := &f.data[i]
+		k := int((math.Atan2(d.y-q[pY], d.x-q[pX])/(2*math.Pi) + 0.5) * sectors)
+		k = min(max(k, 0), sectors-1)
+		w := f.weight[i] * r / f.sigma[i]
+		for a := range n {
+			score[k*n+a] += w * row[a]
+		}
+	}
+	b := mat.NewDense(n, n, nil)
+	g := mat.NewDense(sectors, n, score)
+	b.Mul(g.T(), g)
+	// A sector's score also pays for the fit of the others: sectors/(sectors-n)
+	// would be the factor for n global parameters; most here are local.
+	var ab, aba mat.Dense
+	ab.Mul(inv, b)
+	aba.Mul(&ab, inv)
+	cov = mat.NewSymDense(n, nil)
+	for a := range n {
+		for c := a; c < n; c++ {
+			cov.SetSym(a, c, (aba.At(a, c)+aba.At(c, a))/2)
+		}
+	}
+	f.cov = inv
+	return cov, true
 }

@@ -20,7 +20,9 @@ type shape struct {
 	a0, a1 float64 // astigmatism: outline moved by (a0 x + a1 y, a1 x - a0 y)
 	sph    float64 // spherical aberration: zone rho moved by sph (rho^3 - rho)
 
-	vanes []vane
+	vanes    int
+	vane     [maxVanes]vane
+	sin, cos [maxVanes]float64 // of the vanes' directions
 }
 
 // vane is one spider vane: a bar from the silhouette outward.
@@ -106,11 +108,9 @@ func (p *plane) pupil(s *shape, k, turn float64) {
 			dx, dy := x-s.sx, y-s.sy
 			d := math.Hypot(dx, dy)
 			t *= covered(d-s.eps, dx, dy, d, p.step)
-			for _, v := range s.vanes {
-				sin, cos := math.Sincos(v.angle)
-				if along := dx*cos + dy*sin; along > 0 {
-					across := dy*cos - dx*sin
-					t *= 1 - bar(across, v.width, p.step)
+			for v := range s.vanes {
+				if dx*s.cos[v]+dy*s.sin[v] > 0 {
+					t *= 1 - bar(dy*s.cos[v]-dx*s.sin[v], s.vane[v].width, p.step)
 				}
 			}
 			if t == 0 {

@@ -1,6 +1,9 @@
 package ring
 
 import (
+	"os"
+	"strconv"
+
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -15,7 +18,7 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	for range 3 {
 		r = o.outer.Radius / (1 - 0.25/math.Sqrt(fr*o.outer.Radius))
 	}
-	bin := max(1, int(r/80))
+	bin := max(1, int(tune("BIN", 0.2)*r/math.Sqrt(fr*r)))
 	ft := m.fitter(f, s, o.outer, r, bin)
 	q := params{}
 	q[pX], q[pY], q[pR] = o.outer.X, o.outer.Y, r
@@ -34,22 +37,31 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	ft.prior[pA0], ft.prior[pA1], ft.prior[pSph] = 0, 0, 0
 	ft.tight[pA0], ft.tight[pA1] = sq(1/0.01), sq(1/0.01)
 
-	ft.run(&q, []int{pX, pY, pR, pOX, pOY, pBlur, pFlux, pSky}, 4)
+	free := []int{pX, pY, pR, pOX, pOY, pKX, pKY, pN, pEps, pBlur, pFlux, pSky, pSX, pSY}
+	ft.run(&q, []int{pX, pY, pR, pOX, pOY, pBlur, pFlux, pSky}, 3)
 	ft.learnNoise(&q)
-	ft.run(&q, []int{pX, pY, pR, pOX, pOY, pKX, pKY, pN, pEps, pBlur, pFlux, pSky, pSX, pSY}, 6)
-	ft.learnNoise(&q)
-	ft.run(&q, []int{pX, pY, pR, pOX, pOY, pKX, pKY, pN, pEps, pBlur, pFlux, pSky, pSX, pSY}, 4)
-	ft.accumulate(&q)
-	if m.look != nil {
-		m.look(ft, &q)
+	ft.run(&q, free, 3)
+	ft.vanes = ft.findVanes(&q)
+	ft.prior = q2(ft.prior, q)
+	for k := range ft.vanes {
+		free = append(free, pVane+2*k, pVane+2*k+1)
 	}
+	ft.learnNoise(&q)
+	ft.run(&q, free, 5)
+	ft.learnNoise(&q)
+	ft.run(&q, free, 3)
+	ft.derive(&q, ft.fresnel, ft.vanes, free)
+	ft.accumulate(&q)
 	out := Measurement{Found: true}
 	out.Ring = Circle{q[pX], q[pY], q[pR]}
 	off := r2.Vec{X: q[pOX] * q[pR], Y: q[pOY] * q[pR]}
 	out.Offset = off
 	out.Shadow = Circle{q[pX] + off.X, q[pY] + off.Y, q[pEps] * q[pR]}
-	if ft.covariance() {
-		out.Sigma = r2.Vec{X: math.Sqrt(ft.cov.At(3, 3)) * q[pR] * ft.scale, Y: math.Sqrt(ft.cov.At(4, 4)) * q[pR] * ft.scale}
+	if cov, ok := ft.covariance(&q); ok {
+		out.Sigma = r2.Vec{X: math.Sqrt(max(cov.At(3, 3), ft.cov.At(3, 3))) * q[pR], Y: math.Sqrt(max(cov.At(4, 4), ft.cov.At(4, 4))) * q[pR]}
+	}
+	if m.look != nil {
+		m.look(ft, &q)
 	}
 	out.Star, out.Seen = r2.Vec{X: q[pX], Y: q[pY]}, true
 	out.Clipped = o.clipped
@@ -60,14 +72,23 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	return out
 }
 
+// q2 keeps the prior of everything but the vanes.
+func q2(prior, q params) params {
+	copy(prior[pVane:], q[pVane:])
+	return prior
+}
+
 func sq(x float64) float64 { return x * x }
 
 // fitter prepares the samples around the ring.
 func (m *Meter) fitter(f *frame.Frame, s sight, c Circle, r float64, bin int) *fitter {
 	n := 256
+	if nn := m.fresnelPerPx() * r; nn < tune("N128", 40) {
+		n = 128
+	}
 	cv := m.canvas[n]
 	if cv == nil {
-		cv = newCanvas(n, 5)
+		cv = newCanvas(n, int(tune("BANDS", 5)))
 		m.canvas[n] = cv
 	}
 	ft := &fitter{canvas: cv, fresnel: m.fresnelPerPx(), pixel: float64(bin)}
@@ -123,4 +144,11 @@ func (f *fitter) learnNoise(q *params) {
 	light /= float64(len(high))
 	v := sq(1.4826 * median(high))
 	f.noise.gain = max(0, v-f.noise.base) / light
+}
+
+func tune(name string, def float64) float64 {
+	if v, err := strconv.ParseFloat(os.Getenv(name), 64); err == nil {
+		return v
+	}
+	return def
 }

@@ -4,39 +4,49 @@ import "math"
 
 // The parameters of the forward model.
 const (
-	pX    = iota // ring centre, px
-	pY           //
-	pR           // geometric radius, px
-	pOX          // total offset of the shadow, radii
-	pOY          //
-	pKX          // coma: how far the outline moves, radii
-	pKY          //
-	pN           // log of the Fresnel number over that of the radius
-	pEps         // obstruction
-	pA0          // astigmatism, radii
-	pA1          //
-	pSph         // spherical aberration, radii
-	pBlur        // variance of the Gaussian blur, px^2
-	pFlux        // brightness of the open pupil, ADU
-	pSky         // ADU
-	pSX          // slope of the sky, ADU per radius
-	pSY          //
-	nParam
+	pX     = iota // ring centre, px
+	pY            //
+	pR            // geometric radius, px
+	pOX           // total offset of the shadow, radii
+	pOY           //
+	pKX           // coma: how far the outline moves, radii
+	pKY           //
+	pN            // log of the Fresnel number over that of the radius
+	pEps          // obstruction
+	pA0           // astigmatism, radii
+	pA1           //
+	pSph          // spherical aberration, radii
+	pBlur         // variance of the Gaussian blur, px^2
+	pFlux         // brightness of the open pupil, ADU
+	pSky          // ADU
+	pSX           // slope of the sky, ADU per radius
+	pSY           //
+	pVane         // first of maxVanes pairs: direction, radians, and width, radii
+	nParam = pVane + 2*maxVanes
 )
+
+// maxVanes is how many spider vanes a model can have.
+const maxVanes = 6
 
 // params is one point in the space of models.
 type params [nParam]float64
 
-// fresnelOf returns N for a ring of r px where fresnel is N per px of radius.
-func (q *params) shape(fresnel float64, vanes []vane) shape {
+// shape returns what q looks like where the Fresnel number is fresnel per px of
+// radius; with vanes of the spider.
+func (q *params) shape(fresnel float64, vanes int) shape {
 	e := q[pEps]
-	return shape{
+	s := shape{
 		n:  fresnel * q[pR] * math.Exp(q[pN]),
 		kx: q[pKX], ky: q[pKY],
 		sx: q[pOX] + q[pKX]*(1-e*e), sy: q[pOY] + q[pKY]*(1-e*e),
 		eps: e, a0: q[pA0], a1: q[pA1], sph: q[pSph],
 		vanes: vanes,
 	}
+	for k := range vanes {
+		s.vane[k] = vane{q[pVane+2*k], q[pVane+2*k+1]}
+		s.sin[k], s.cos[k] = math.Sincos(s.vane[k].angle)
+	}
+	return s
 }
 
 // canvas turns parameters into pictures on a plane's grid: the blurred star of
@@ -48,6 +58,7 @@ type canvas struct {
 	dull []float64         // blurred by camera pixel and air
 	grad [nParam][]float64 // blurred derivative, nil where there is none
 	otf  []complex128
+	bare []float64 // what the vanes do
 }
 
 func newCanvas(n, bands int) *canvas {
@@ -55,7 +66,11 @@ func newCanvas(n, bands int) *canvas {
 	c.base = make([]float64, n*n)
 	c.dull = make([]float64, n*n)
 	c.otf = make([]complex128, n)
+	c.bare = make([]float64, n*n)
 	for _, k := range rendered {
+		c.grad[k] = make([]float64, n*n)
+	}
+	for k := pVane; k < nParam; k++ {
 		c.grad[k] = make([]float64, n*n)
 	}
 	return c
@@ -68,7 +83,7 @@ var rendered = []int{pOX, pOY, pKX, pKY, pN, pEps, pA0, pA1, pSph, pBlur}
 var stepOf = [nParam]float64{pOX: 1e-4, pOY: 1e-4, pKX: 1e-4, pKY: 1e-4, pN: 1e-4, pEps: 1e-4, pA0: 1e-4, pA1: 1e-4, pSph: 1e-4}
 
 // draw renders q. pixel is the side of a data pixel, px.
-func (c *canvas) draw(q *params, fresnel float64, vanes []vane, pixel float64) {
+func (c *canvas) draw(q *params, fresnel float64, vanes int, pixel float64) {
 	s := q.shape(fresnel, vanes)
 	c.render(&s, c.base)
 	c.setOTF(q, pixel)
@@ -78,12 +93,15 @@ func (c *canvas) draw(q *params, fresnel float64, vanes []vane, pixel float64) {
 
 // derive renders the derivatives by the free parameters; draw(q) must have gone
 // before.
-func (c *canvas) derive(q *params, fresnel float64, vanes []vane, free []int) {
+func (c *canvas) derive(q *params, fresnel float64, vanes int, free []int) {
 	var half []float64
+	if vanes > 0 {
+		c.deriveVanes(q, fresnel, vanes)
+	}
 	for _, k := range free {
 		g := c.grad[k]
 		switch {
-		case g == nil:
+		case g == nil || k >= pVane:
 			continue
 		case k == pBlur:
 			c.spread(g, q[pR])
@@ -105,6 +123,45 @@ func (c *canvas) derive(q *params, fresnel float64, vanes []vane, free []int) {
 	}
 	if half != nil {
 		c.blur(half, nil)
+	}
+}
+
+// deriveVanes sets the derivatives by direction and width of the vanes, from one
+// picture without any. A vane is thin against the fringes, so what it does to
+// the picture is near its own line, grows as its width and turns with it; and
+// what is not exact here only slows the fit down.
+func (c *canvas) deriveVanes(q *params, fresnel float64, vanes int) {
+	n := c.n
+	s := q.shape(fresnel, vanes)
+	bare := s
+	bare.vanes = 0
+	c.render(&bare, c.bare)
+	for i, v := range c.base {
+		c.bare[i] = v - c.bare[i]
+	}
+	c.blur(c.bare, nil)
+	for k := range vanes {
+		clear(c.grad[pVane+2*k])
+		clear(c.grad[pVane+2*k+1])
+	}
+	for j := 1; j < n-1; j++ {
+		y := float64(j-n/2)*c.step - s.sy
+		for i := 1; i < n-1; i++ {
+			x := float64(i-n/2)*c.step - s.sx
+			if x*x+y*y > 2 {
+				continue
+			}
+			near, best := 0, -2.0
+			for k := range vanes {
+				if d := x*s.cos[k] + y*s.sin[k]; d > best {
+					near, best = k, d
+				}
+			}
+			at := j*n + i
+			gx, gy := (c.bare[at+1]-c.bare[at-1])/(2*c.step), (c.bare[at+n]-c.bare[at-n])/(2*c.step)
+			c.grad[pVane+2*near][at] = y*gx - x*gy
+			c.grad[pVane+2*near+1][at] = c.bare[at] / max(s.vane[near].width, 0.002)
+		}
 	}
 }
 

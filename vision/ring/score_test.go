@@ -72,14 +72,18 @@ func TestScore(t *testing.T) {
 	if err := json.Unmarshal(raw, &cases); err != nil {
 		t.Fatal(err)
 	}
+	sum := map[string][]float64{}
 	for _, c := range cases {
-		if m, _ := filepath.Match(only, c.Kind); only != "" && !m {
+		if m, _ := filepath.Match(only, c.Files[0]); only != "" && !m {
 			continue
 		}
 		tel := optics.Telescope{Aperture: c.Aperture_mm, FocalLength: c.Focal_length_mm, Secondary: c.Secondary_mm}
 		m := NewMeter(Config{Telescope: tel, PixelMM: c.Pixel_um / 1000})
 		if os.Getenv("DEBUG") != "" {
-			m.look = func(f *fitter, q *params) { t.Logf("scale %.2f q %.4f noise %+v", f.scale, *q, f.noise); dump(f, q) }
+			m.look = func(f *fitter, q *params) {
+				t.Logf("scale %.2f q %.4f noise %+v vanes %d sd %.4f %.4f", f.scale, *q, f.noise, f.vanes, math.Sqrt(f.cov.At(3, 3))*q[pR], math.Sqrt(f.cov.At(4, 4))*q[pR])
+				dump(f, q)
+			}
 		}
 		tol := tel.Tolerance() * tel.OffsetPerField() / (c.Pixel_um / 1000)
 		files := c.Files
@@ -114,9 +118,23 @@ func TestScore(t *testing.T) {
 			}
 			ex, ey := r.Offset.X-truth[0], r.Offset.Y-truth[1]
 			u := max(tol, math.Hypot(truth[0], truth[1])/2)
+			a := sum[c.Kind]
+			if a == nil {
+				a = make([]float64, 5)
+			}
+			e := math.Hypot(ex, ey) / u
+			a[0]++
+			a[1] += e * e
+			a[2] = max(a[2], e)
+			a[3] += (sq(ex/r.Sigma.X) + sq(ey/r.Sigma.Y)) / 2
+			a[4] += dt
+			sum[c.Kind] = a
 			t.Logf("%-22s err %.4f | px %.3f %.3f sigma %.3f %.3f | ring %.3f %.3f  R %.3f of %.3f (%.2f s)", name, math.Hypot(ex, ey)/u, ex, ey, r.Sigma.X, r.Sigma.Y,
 				r.Ring.X-c.Star_px[0], r.Ring.Y-c.Star_px[1], r.Ring.Radius, c.Ring_r_px, dt)
 		}
+	}
+	for k, a := range sum {
+		t.Logf("SUM %-8s n %2.0f rms %.4f worst %.4f err/sigma %.2f %.2f s", k, a[0], math.Sqrt(a[1]/a[0]), a[2], math.Sqrt(a[3]/a[0]), a[4]/a[0])
 	}
 }
 
