@@ -113,16 +113,14 @@ func (s *Splitter) parse() (done bool, broken error) {
 		if !s.begun && !s.seek() {
 			return false, nil
 		}
+		more := s.inScan && !s.skipScan()
 		if s.pos-s.start > s.maxBytes {
 			return false, s.abandon("it is larger than %d MB", s.maxBytes>>20)
 		}
-		if s.inScan && !s.skipScan() {
+		if more || s.pos >= s.end {
 			return false, nil
 		}
 		// pos stands at a marker: FF, any number of further FF, and a code.
-		if s.pos >= s.end {
-			return false, nil
-		}
 		if s.buf[s.pos] != 0xff {
 			return false, s.abandon("a marker is missing")
 		}
@@ -154,9 +152,6 @@ func (s *Splitter) parse() (done bool, broken error) {
 			}
 			s.pos = p + 1 + length
 			s.inScan = code == 0xda // SOS
-			if s.pos > s.end {
-				return false, nil
-			}
 		}
 	}
 }
