@@ -60,8 +60,8 @@ type MirrorCell struct {
 
 // Knob is one of the three adjusters.
 type Knob struct {
-	Name  string  `mapstructure:"name"`                              // as it is spoken
-	Clock float64 `mapstructure:"clock" range:"0 12" unit:"o'clock"` // seen from behind the mirror, 12 up, the tube level
+	Name  string  `mapstructure:"name" json:"name"`   // as it is spoken
+	Clock float64 `mapstructure:"clock" json:"clock"` // seen from behind the mirror, 12 up, the tube level
 }
 
 // Sound is the tone and where it goes.

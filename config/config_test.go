@@ -254,6 +254,26 @@ func TestDistance(t *testing.T) {
 	}
 }
 
+// The tree is what the file would hold: written as TOML it reads back the same.
+func TestTreeReadsBack(t *testing.T) {
+	want := Default()
+	want.Telescope = Telescope{ApertureMM: 203, FocalLengthMM: 1000}
+	want.Camera.CentrePX = []float64{10, 20.5}
+	knobs := []map[string]any{}
+	tree := want.Tree()
+	for _, k := range want.MirrorCell.Knobs {
+		knobs = append(knobs, map[string]any{"name": k.Name, "clock": k.Clock})
+	}
+	tree["mirror_cell"]["knobs"] = knobs
+	text, err := toml.Marshal(tree)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := Parse(string(text)); err != nil || !reflect.DeepEqual(got, want) {
+		t.Errorf("%v\n%+v\n%+v", err, got, want)
+	}
+}
+
 func FuzzParse(f *testing.F) {
 	f.Add(Shipped)
 	f.Add("[telescope]\naperture_mm = -1")

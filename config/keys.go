@@ -82,6 +82,20 @@ func (k Key) Placeholder() string {
 	}
 }
 
+// Tree returns the settings as they stand in the file: sections of keys.
+func (c Config) Tree() map[string]map[string]any {
+	tree := map[string]map[string]any{}
+	v := reflect.ValueOf(c)
+	for _, k := range Keys() {
+		section, name, _ := strings.Cut(k.Path, ".")
+		if tree[section] == nil {
+			tree[section] = map[string]any{}
+		}
+		tree[section][name] = v.FieldByIndex(k.index).Interface()
+	}
+	return tree
+}
+
 // Parse turns the text of a flag or a variable into the key's value.
 func (k Key) Parse(text string) (any, error) {
 	switch {

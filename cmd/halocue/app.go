@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"strings"
 
 	"halocue/config"
 
@@ -14,6 +15,16 @@ type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	env            []string // as os.Environ gives it
+}
+
+// lookup returns the value of a variable, "" where it is not set.
+func lookup(env []string, name string) string {
+	for _, s := range env {
+		if value, ok := strings.CutPrefix(s, name+"="); ok {
+			return value
+		}
+	}
+	return ""
 }
 
 // settingFlags gives the command --config and one flag for every setting of the

@@ -15,6 +15,8 @@ var commands = []func(*app) *cobra.Command{
 	newGuideCommand,
 	newDemoCommand,
 	newMeasureCommand,
+	newReportCommand,
+	newHistoryCommand,
 	newVersionCommand,
 }
 

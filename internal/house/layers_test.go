@@ -32,6 +32,7 @@ var mayImport = map[string][]string{
 	"halocue/vision":                {"vision", "internal/frame", "internal/optics", "internal/virtual"},
 	"halocue/audio":                 {"audio"},
 	"halocue/prompts":               {"prompts"},
+	"halocue/prompts/voice":         {"prompts", "audio"},
 	"halocue/config":                {"internal/optics"},
 }
 

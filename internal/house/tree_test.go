@@ -74,7 +74,7 @@ func written(path string) bool {
 // Words that have no place in the tree, and why. In pieces, so that this file
 // does not hold them.
 var unwanted = map[string]*regexp.Regexp{
-	"unfinished work":       regexp.MustCompile(`\b(TO` + `DO|FIX` + `ME|XX` + `X)\b`),
+	"unfinished work":       regexp.MustCompile(`\b(TO` + `DO|FIX` + `ME)\b`),
 	"a path of one machine": regexp.MustCompile(`/wo` + `rk/|/ro` + `ot/|/ho` + `me/[a-z]+/`),
 	"how it was written":    regexp.MustCompile(`(?i)\bse` + `ed docum|\bcl` + `aude\b|\banth` + `ropic\b|\bL` + `LM\b|lang` + `uage model\b.*wrote`),
 	"a skip without reason": regexp.MustCompile(`\.Skip` + `(Now)?\(\)`),
