@@ -110,7 +110,14 @@ func (m *Meter) find(f *frame.Frame) (s sight, o outline, fail *Measurement) {
 	}
 	b := list[0]
 	star := r2.Vec{X: (b.x+0.5)*float64(t.bin) - 0.5, Y: (b.y+0.5)*float64(t.bin) - 0.5}
-	miss := func(w Why) *Measurement { return &Measurement{Why: w, Star: star, Seen: true} }
+	// What lies on the frame's edge is not judged by its shape: the rest is off the frame.
+	edge := b.x0 <= 0 || b.y0 <= 0 || b.x1 >= t.w-1 || b.y1 >= t.h-1
+	miss := func(w Why) *Measurement {
+		if edge {
+			w = CutOff
+		}
+		return &Measurement{Why: w, Star: star, Seen: true}
+	}
 	r := float64(max(b.x1-b.x0, b.y1-b.y0)+1) / 2 * float64(t.bin)
 	if r < 8 {
 		return s, o, miss(Focused)
