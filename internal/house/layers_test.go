@@ -29,6 +29,7 @@ var mayImport = map[string][]string{
 	// The proofs of the coach bring it together with the virtual telescope.
 	"halocue/internal/coach/nights": {"internal", "prompts"},
 	"halocue/internal/journal":      {},
+	"halocue/internal/report":       {"internal/journal", "internal/optics"},
 	"halocue/vision":                {"vision", "internal/frame", "internal/optics", "internal/virtual"},
 	"halocue/audio":                 {"audio"},
 	"halocue/prompts":               {"prompts"},
