@@ -6,17 +6,23 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"io"
+	"os"
 	"os/exec"
+	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 )
 
-// Command is a voice that runs a program for each text: the text on its standard
-// input, WAV on its standard output. No shell is involved.
+// Command is a voice that runs a program for each text. No shell is involved.
 type Command struct {
-	Argv    []string      // program and arguments
+	// Argv is the program and its arguments. {text} in an argument is replaced by
+	// the text, which goes to the standard input otherwise; {out} by the name of a
+	// file for the WAV, which is read from the standard output otherwise.
+	Argv    []string
 	Remedy  string        // what to do where it is missing
-	Timeout time.Duration // for one text; 0 is 5 seconds
+	Timeout time.Duration // for one text; 0 is 2 seconds
 }
 
 // longestSpeech bounds what an engine may send, bytes: two minutes at 48 kHz.
@@ -25,32 +31,73 @@ const longestSpeech = 2 * 60 * 48000 * 2
 // Speak runs the program. A program that is missing (ErrNoEngine), hangs or sends
 // something that is no WAV is an error that ends with the remedy.
 func (c Command) Speak(ctx context.Context, text string) (PCM, error) {
-	limit := c.Timeout
-	if limit == 0 {
-		limit = 5 * time.Second
+	if len(c.Argv) == 0 {
+		return PCM{}, errors.New("speaking: no program is named; " + c.Remedy)
 	}
-	ctx, cancel := context.WithTimeout(ctx, limit)
-	defer cancel()
-	cmd := exec.CommandContext(ctx, c.Argv[0], c.Argv[1:]...)
-	cmd.Stdin = strings.NewReader(text)
-	cmd.WaitDelay = 200 * time.Millisecond
-	var out limited
-	var complaint limited
-	cmd.Stdout, cmd.Stderr = &out, &complaint
-	err := cmd.Run()
-	switch {
-	case errors.Is(err, exec.ErrNotFound):
-		return PCM{}, fmt.Errorf("speaking: %w: %s; %s", ErrNoEngine, c.Argv[0], c.Remedy)
-	case ctx.Err() == context.DeadlineExceeded:
-		return PCM{}, fmt.Errorf("speaking: %s did not answer within %v; %s", c.Argv[0], limit, c.Remedy)
-	case err != nil:
-		return PCM{}, fmt.Errorf("speaking: %s: %w %s; %s", c.Argv[0], err, strings.TrimSpace(string(complaint.Bytes())), c.Remedy)
+	wav, err := c.run(ctx, text)
+	if err != nil {
+		return PCM{}, fmt.Errorf("speaking: %w; %s", err, c.Remedy)
 	}
-	pcm, err := decode(out.Bytes())
+	pcm, err := decode(wav)
 	if err != nil {
 		return PCM{}, fmt.Errorf("speaking: %s: %w; %s", c.Argv[0], err, c.Remedy)
 	}
 	return pcm, nil
+}
+
+// run gives the program the text and returns what it wrote.
+func (c Command) run(ctx context.Context, text string) (wav []byte, err error) {
+	limit := c.Timeout
+	if limit == 0 {
+		limit = 2 * time.Second
+	}
+	ctx, cancel := context.WithTimeout(ctx, limit)
+	defer cancel()
+	args, input, file := slices.Clone(c.Argv[1:]), text, ""
+	for i, arg := range args {
+		if strings.Contains(arg, "{text}") {
+			// A name that begins with a dash must not become an option.
+			args[i], input = strings.ReplaceAll(arg, "{text}", strings.TrimLeft(text, "- ")), ""
+		}
+		if strings.Contains(arg, "{out}") {
+			if file == "" {
+				dir, err := os.MkdirTemp("", "voice")
+				if err != nil {
+					return nil, fmt.Errorf("making room for the words: %w", err)
+				}
+				defer os.RemoveAll(dir)
+				file = filepath.Join(dir, "words.wav")
+			}
+			args[i] = strings.ReplaceAll(args[i], "{out}", file)
+		}
+	}
+	cmd := exec.CommandContext(ctx, c.Argv[0], args...)
+	cmd.Stdin = strings.NewReader(input)
+	cmd.WaitDelay = 200 * time.Millisecond
+	var out, complaint limited
+	cmd.Stdout, cmd.Stderr = &out, &complaint
+	err = cmd.Run()
+	switch {
+	case errors.Is(err, exec.ErrNotFound), errors.Is(err, os.ErrNotExist):
+		return nil, fmt.Errorf("%w: %s", ErrNoEngine, c.Argv[0])
+	case errors.Is(ctx.Err(), context.DeadlineExceeded):
+		return nil, fmt.Errorf("%s did not answer within %v", c.Argv[0], limit)
+	case err != nil:
+		return nil, fmt.Errorf("%s: %w %s", c.Argv[0], err, strings.TrimSpace(complaint.String()))
+	}
+	if file == "" {
+		return out.Bytes(), nil
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, fmt.Errorf("%s wrote nothing: %w", c.Argv[0], err)
+	}
+	defer f.Close()
+	wav, err = io.ReadAll(io.LimitReader(f, longestSpeech))
+	if err != nil {
+		return nil, fmt.Errorf("reading what %s wrote: %w", c.Argv[0], err)
+	}
+	return wav, nil
 }
 
 // limited is a buffer that takes no more than an engine may send.

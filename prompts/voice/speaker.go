@@ -39,9 +39,10 @@ func (s *Speaker) Clip(ctx context.Context, text string) (audio.Clip, error) {
 	if err != nil {
 		return audio.Clip{}, fmt.Errorf("preparing the words %q: %w", text, err)
 	}
-	if _, silent := s.voice.(Silent); !silent {
-		clip = clip.Trimmed().Levelled(audio.SpeechLUFS)
+	if clip.Peak() == 0 { // a silence keeps its length; the voice may be back next time
+		return clip, nil
 	}
+	clip = clip.Trimmed().Levelled(audio.SpeechLUFS)
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if len(s.clips) >= mostClips {

@@ -11,6 +11,8 @@ import (
 	"errors"
 	"strings"
 	"unicode"
+
+	"halocue/audio"
 )
 
 // PCM is sound as an engine delivers it: one channel, signed 16-bit.
@@ -36,9 +38,11 @@ type Silent struct {
 
 // Speak returns silence of the length that the words would have. It never fails.
 func (s Silent) Speak(_ context.Context, text string) (PCM, error) {
-	const rate = 8000
-	return PCM{rate, make([]int16, int(Length(text, s.WPM)*rate))}, nil
+	return silence(Length(text, s.WPM)), nil
 }
+
+// silence is so many seconds of it, at the desk's own rate.
+func silence(seconds float64) PCM { return PCM{audio.Rate, make([]int16, int(seconds*audio.Rate))} }
 
 // Length estimates how long a text takes, seconds, at a speed in words a minute:
 // a least-squares fit to 1,233 cues in nine languages, spoken by espeak-ng at 170.

@@ -1,0 +1,65 @@
+package voice
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+)
+
+// Config says which voice is wanted.
+type Config struct {
+	Engine   string   // "espeak-ng", "flite", "command" or "none"; "" is espeak-ng
+	Command  []string // for "command": see Command.Argv
+	Language string   // "en", "de", ...
+	WPM      float64  // words a minute, Slowest to Fastest
+
+	// Report gets the failures of the engine; nil: nobody is told. It is called
+	// from the goroutine that speaks and must not block.
+	Report func(error)
+}
+
+// New makes the voice, with what takes its place when it fails: for a command
+// espeak-ng, for espeak-ng in English flite, and at last a silence of the words'
+// length, so that a night goes on by the tone alone.
+func New(c Config) (Voice, error) {
+	espeak, err := Espeak(c.Language, c.WPM)
+	if err != nil {
+		return nil, err
+	}
+	silent := Silent{WPM: c.WPM}
+	var voices []Voice
+	switch c.Engine {
+	case "none":
+		return silent, nil
+	case "command":
+		if len(c.Command) == 0 {
+			return nil, errors.New("the voice is a command, but none is given; set voice.command to a program that reads words and writes WAV")
+		}
+		voices = []Voice{Command{Argv: c.Command, Remedy: "check voice.command, or choose the engine espeak-ng"}, espeak}
+	case "flite":
+		if c.Language != "en" {
+			return nil, fmt.Errorf("flite speaks English only; choose espeak-ng for the language %q", c.Language)
+		}
+		voices = []Voice{Flite(c.WPM), espeak}
+	case "espeak-ng", "":
+		voices = []Voice{espeak}
+		if c.Language == "en" {
+			voices = append(voices, Flite(c.WPM))
+		}
+	default:
+		return nil, fmt.Errorf("there is no voice %q that can be mixed with the tone; choose espeak-ng, flite, command or none", c.Engine)
+	}
+	return Respell(NewFallback(c.Report, append(voices, silent)...), c.Language)
+}
+
+// fliteWPM is about how fast flite speaks by itself.
+const fliteWPM = 150
+
+// Flite returns an English voice that is rounder than that of espeak-ng.
+func Flite(wpm float64) Command {
+	return Command{
+		Argv: []string{"flite", "-voice", "slt", "--setf", "duration_stretch=" + strconv.FormatFloat(fliteWPM/wpm, 'f', 3, 64),
+			"-t", "{text}", "-o", "{out}"},
+		Remedy: "install it (sudo apt install flite) or choose another voice",
+	}
+}
