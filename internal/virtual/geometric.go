@@ -156,7 +156,12 @@ func (g *geometric) light(p *pupil, u, v float64) float64 {
 	x, y = x-(yy*fx-xy*fy)*over, y-(xx*fy-xy*fx)*over
 	r := math.Sqrt(x*x + y*y)
 	rx, ry := x-p.c.X, y-p.c.Y
-	bright *= g.edge.at(1-r) * g.edge.at(math.Sqrt(rx*rx+ry*ry)-p.eps) * over
+	rr := rx*rx + ry*ry
+	// Where zones crowd by J across an edge, its fringes widen by 1/sqrt(J) in the
+	// pupil: the Fresnel number there is N J. sqrt(J) is (1 + J) / 2, nearly.
+	outer := 0.5 + 0.5*(xx*x*x+2*xy*x*y+yy*y*y)/(r*r+1e-9)
+	inner := 0.5 + 0.5*(xx*rx*rx+2*xy*rx*ry+yy*ry*ry)/(rr+1e-9)
+	bright *= g.edge.at((1-r)*outer) * g.edge.at((math.Sqrt(rr)-p.eps)*inner) * over
 	if bright < 1e-4 {
 		return 0
 	}
