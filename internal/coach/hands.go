@@ -41,6 +41,8 @@ type hand struct {
 	turned  r2.Vec  // the star's way since then, beyond drift
 	counted float64 // variance of the axis point already allowed for it, mm^2
 	goal    float64 // of a turn: how far the star should go, mm
+	peak    float64 // the star's highest speed, mm/s
+	slow    int     // frames in a row for which it has been slow beside that
 	stopped bool    // stop was said
 	blind   bool    // nobody knew yet which way the star would go
 	blamed  bool    // a wrong knob or way was said
@@ -168,6 +170,25 @@ func (c *Coach) travelled() r2.Vec {
 
 func (c *Coach) enter(p phase) { c.hand.phase, c.hand.since = p, c.t }
 
+// slowed reports whether the movement is as good as over: the star is still, or
+// for two frames slower than a seventh of its best. Hands that have done little
+// of what was asked are given time for another grip.
+func (c *Coach) slowed() bool {
+	h := &c.hand
+	v, _ := slope(c.track.last(0.21))
+	speed := r2.Norm(r2.Sub(v, c.track.drift))
+	h.peak = math.Max(h.peak, speed)
+	if speed < 0.15*h.peak {
+		h.slow++
+	} else {
+		h.slow = 0
+	}
+	if h.kind == turning && !h.stopped && r2.Norm(h.turned) < 0.45*h.goal {
+		return c.rested() > 0.6
+	}
+	return c.rested() > 0.3 || h.slow >= 2 && h.peak > 0.25
+}
+
 // rested is for how long the star has been still, seconds.
 func (c *Coach) rested() float64 {
 	if math.IsNaN(c.track.still) {
@@ -186,7 +207,7 @@ func (c *Coach) followTurn() []Cue {
 			c.enter(moving)
 		}
 	case moving:
-		if c.rested() > 0.3 {
+		if c.slowed() {
 			c.learnTurn(d)
 			c.enter(settled)
 			return nil
@@ -233,6 +254,7 @@ func (c *Coach) coming(gone float64, v r2.Vec) r2.Vec {
 // this line once the star has gone on by ahead.
 func (c *Coach) overshoots(v, ahead r2.Vec) bool {
 	a, _ := c.belief.axis()
+	a = r2.Add(a, c.locks.pulls())
 	return r2.Dot(r2.Add(a, r2.Scale(0.5, ahead)), r2.Unit(v)) > 0.2*c.o.tol
 }
 
@@ -289,7 +311,7 @@ func (c *Coach) followPush() []Cue {
 		}
 	case moving:
 		off := r2.Norm(r2.Sub(c.star, c.box().centre))
-		if c.rested() > 0.3 || off < 0.2*c.box().half.Y {
+		if c.slowed() || off < 0.2*c.box().half.Y {
 			c.enter(settled)
 		}
 	}
@@ -350,10 +372,15 @@ func (c *Coach) lockFelt() {
 	}
 }
 
-// lostSight is called when the star has left the frame while a knob was turned:
-// how far the mirror went on is not known.
+// lostSight is called when the star has left the frame while a knob or a lock was
+// turned: how far the mirror went on is not known.
 func (c *Coach) lostSight() {
 	h := &c.hand
+	if h.kind == locking {
+		c.belief.shift(r2.Vec{}, 0.3*c.o.tol)
+		c.belief.changed()
+		return
+	}
 	d := c.travelled()
 	size := r2.Norm(d)
 	h.stopped = true

@@ -46,7 +46,7 @@ type move struct {
 // and of the room: hands often do less than they are told.
 const (
 	learnRoom = 0.7
-	reachOut  = 1.0
+	reachOut  = 1.15
 	proveHere = 2
 )
 

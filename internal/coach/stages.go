@@ -21,13 +21,13 @@ func (c *Coach) next() []Cue {
 	if !c.visible {
 		return c.blind()
 	}
-	if c.t-c.first < 1 || c.belief.n < 6 {
+	if c.t-c.first < 0.6 || c.belief.n < 5 {
 		return nil
 	}
 	if cue := c.framing(); cue != nil {
 		return cue
 	}
-	if c.hand.kind == locking && c.hand.phase != settled {
+	if c.hand.kind == locking && c.hand.phase != settled && c.hand.cue.Direction == Snug {
 		return c.lockOn()
 	}
 	a, sd := c.belief.axis()
@@ -40,7 +40,7 @@ func (c *Coach) next() []Cue {
 		return c.finish(Aligned, fmt.Sprintf("bound %.2f tolerances", c.belief.worst(c.star)/c.o.tol))
 	case err > math.Max(0.3*c.o.tol, 0.25*size) && c.unsure():
 		// One side alone cannot tell coma from the silhouette.
-		if c.belief.seenHere() < 8 && c.t-c.sideT < c.s.Patience.Look {
+		if c.sideT > 0 && c.belief.seenHere() < 8 && c.t-c.sideT < c.s.Patience.Look {
 			c.stage = "learn"
 			return nil
 		}
@@ -70,9 +70,9 @@ func (c *Coach) both() bool {
 // trimTo is the distance, mm, from which a proof is worth trying.
 func (c *Coach) trimTo() float64 {
 	left := c.o.tol - c.belief.within(30/c.belief.noise.inflation())
-	to := math.Min(math.Max(left, 0.35*c.o.tol), 0.65*c.o.tol)
+	to := math.Min(math.Max(left, 0.35*c.o.tol), 0.7*c.o.tol)
 	if c.locks.anyOpen() {
-		to *= 0.7 // the locks will not pull quite as they did
+		to *= 0.85 // the locks will not pull quite as they did
 	}
 	return to
 }
@@ -86,9 +86,7 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 	}
 	late := c.t - h.out
 	if !c.visible && (h.kind == locking || h.kind == turning && h.phase == moving) && c.t-c.lastFound > 1.2 {
-		if h.kind == turning {
-			c.lostSight()
-		}
+		c.lostSight()
 		c.enter(settled)
 		return nil, false
 	}
