@@ -39,6 +39,9 @@ func (c Command) Speak(ctx context.Context, text string) (PCM, error) {
 		return PCM{}, fmt.Errorf("speaking: %w; %s", err, c.Remedy)
 	}
 	pcm, err := decode(wav)
+	if err == nil && len(pcm.Samples) == 0 {
+		err = errors.New("it said nothing")
+	}
 	if err != nil {
 		return PCM{}, fmt.Errorf("speaking: %s: %w; %s", c.Argv[0], err, c.Remedy)
 	}
@@ -130,6 +133,9 @@ func decode(wav []byte) (PCM, error) {
 		case "data":
 			if channels < 1 || channels > 8 || rate < 4000 || rate > 192000 {
 				return PCM{}, bad
+			}
+			if size == 0 { // a header that was never completed
+				size = len(body)
 			}
 			return PCM{rate, samples(body[:min(size, len(body))], channels)}, nil
 		}

@@ -67,6 +67,7 @@ func TestEngineTrouble(t *testing.T) {
 		"hangs":   {[]string{"sleep", "60"}, "did not answer"},
 		"fails":   {[]string{"false"}, "exit status 1"},
 		"no WAV":  {[]string{"cat"}, "not 16-bit WAV"},
+		"mute":    {[]string{"printf", "RIFF0000WAVEfmt \\20\\0\\0\\0\\1\\0\\1\\0\\200\\76\\0\\0\\0\\0\\0\\0\\2\\0\\20\\0data\\0\\0\\0\\0"}, "said nothing"},
 		"endless": {[]string{"cat", "/dev/zero"}, "does not end"},
 	} {
 		_, err := Command{Argv: c.argv, Remedy: "do this", Timeout: 2 * time.Second}.Speak(context.Background(), cue)

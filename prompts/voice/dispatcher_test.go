@@ -1,0 +1,99 @@
+package voice
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+)
+
+// dispatcher starts a speech-dispatcher of its own, which writes what it says
+// into a file in place of a sound card, and does so at once and not in real time.
+func dispatcher(t *testing.T) (d *Dispatcher, recording string) {
+	t.Helper()
+	program, err := exec.LookPath("speech-dispatcher")
+	if err != nil {
+		t.Skip("speech-dispatcher is not installed (packages speech-dispatcher, speech-dispatcher-espeak-ng)")
+	}
+	dir := t.TempDir()
+	recording = filepath.Join(dir, "said.wav")
+	socket := filepath.Join(dir, "s")
+	for name, text := range map[string]string{
+		"alsa.conf": fmt.Sprintf(`pcm.!default { type plug slave { pcm { type file slave.pcm { type null } file %q format "wav" }
+			format S16_LE rate 22050 channels 1 } }`, recording),
+		"speechd.conf":           "AudioOutputMethod \"alsa\"\nAddModule \"espeak-ng\" \"sd_espeak-ng\" \"espeak-ng.conf\"\nDefaultModule espeak-ng\nLogLevel 1\n",
+		"modules/espeak-ng.conf": "Debug 0\n",
+	} {
+		path := filepath.Join(dir, name)
+		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	cmd := exec.Command(program, "-s", "-C", dir, "-L", dir, "-P", filepath.Join(dir, "pid"), "-c", "unix_socket", "-S", socket, "-t", "0")
+	cmd.Env = append(os.Environ(), "ALSA_CONFIG_PATH="+filepath.Join(dir, "alsa.conf"), "XDG_RUNTIME_DIR="+dir)
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		_ = cmd.Process.Signal(os.Interrupt)
+		_ = cmd.Wait()
+	})
+	for range 100 {
+		d, err = DialDispatcher(context.Background(), DispatcherConfig{Network: "unix", Address: socket, Language: "en", WPM: 160})
+		if err == nil {
+			t.Cleanup(func() { _ = d.Close() })
+			return d, recording
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	t.Fatal(err)
+	return nil, ""
+}
+
+// The real speech-dispatcher says the words and tells when they are out.
+func TestDispatcher(t *testing.T) {
+	d, recording := dispatcher(t)
+	before, err := d.Speak(context.Background(), cue)
+	if err != nil || len(before.Samples) < before.Rate {
+		t.Errorf("%d samples, %v: want a silence of a likely length", len(before.Samples), err)
+	}
+	if err := d.Say(cue); err != nil {
+		t.Fatal(err)
+	}
+	for i := 0; d.Speaking(); i++ {
+		if i > 100 {
+			t.Fatal("the end of the words is not noticed")
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	said, err := os.ReadFile(recording)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pcm, err := decode(bytes.Clone(said))
+	if err != nil || pcm.Rate != 22050 || len(pcm.Samples) < pcm.Rate {
+		t.Fatalf("recorded %d samples at %d, %v; want the words", len(pcm.Samples), pcm.Rate, err)
+	}
+	if err := d.Say("This is a long story that somebody cuts short before it comes to its end."); err != nil {
+		t.Fatal(err)
+	}
+	if err := d.Hush(); err != nil || d.Speaking() {
+		t.Errorf("hushed: %v, speaking %v", err, d.Speaking())
+	}
+	if err := d.Say(".A text that begins with the mark that ends a text.\r\n.\r\nQUIT"); err != nil {
+		t.Error(err)
+	}
+	if err := d.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := d.Say(cue); err == nil || d.Speaking() {
+		t.Errorf("said on a closed line: %v", err)
+	}
+}
