@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -52,7 +53,7 @@ sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 	f.StringVar(&g.clock, "clock", "wall", "`CLOCK`: wall, or frames for time by the frame count")
 	f.Float64Var(&g.fps, "fps", 10, "`N` frames a second, of files and of the frame clock")
 	f.StringVar(&g.transcript, "transcript", "", "`FILE` for what happens as JSON lines, - for standard output")
-	f.StringVar(&g.journal, "journal", "none", "`FILE` to which the night is added, or none")
+	f.StringVar(&g.journal, "journal", "", "`FILE` to which the night is added, or none; if not given, the usual one, and none for the virtual telescope")
 	return cmd
 }
 
@@ -71,6 +72,7 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 	}
 	var p guide.Parts
 	if isVirtual {
+		g.journal = cmp.Or(g.journal, "none")
 		src := virtual.NewSource(virtual.Demo(seed), virtual.SourceOptions{FPS: g.fps, Wall: !frames, Closed: vision.ErrClosed})
 		c = virtualSettings(c, src.Night())
 		p.Source, p.Hands = src, src.Hear
@@ -91,8 +93,9 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 	if err != nil {
 		return err
 	}
+	endNight := a.keepNight(c, g, &p)
 	out, err := a.night(ctx, c, g.fps, frames, p)
-	if err = errors.Join(err, closeFiles()); err != nil {
+	if err = errors.Join(err, endNight(out.Result), closeFiles()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.stderr, "%d frames, %d of them unreadable, %.1f seconds, result: %s\n", out.Frames, out.Bad, out.Time, orNone(out.Result))
@@ -131,6 +134,23 @@ func (a *app) guideFiles(g guideFlags, p *guide.Parts) (close func() error, err 
 		p.Transcript = guide.NewTranscript(f)
 	}
 	return close, nil
+}
+
+// keepNight has the night written into the journal. A journal that cannot be
+// written is no reason to stop: it is said, and the night goes on without it.
+func (a *app) keepNight(c config.Config, g guideFlags, p *guide.Parts) (end func(result string) error) {
+	nothing := func(string) error { return nil }
+	if g.journal == "none" {
+		return nothing
+	}
+	n, end, err := beginNight(cmp.Or(g.journal, journalPath(a.env)), c)
+	if err != nil {
+		fmt.Fprintf(a.stderr, "halocue: %v\n", err)
+		p.Warn = append(p.Warn, "journal-off")
+		return nothing
+	}
+	p.Recorder = n
+	return end
 }
 
 // night adds the parts that follow from the settings, and runs the night. The

@@ -51,6 +51,7 @@ type Parts struct {
 	Commands   <-chan coach.Command      // what the person says or presses; may be nil
 	Devices    <-chan DeviceEvent        // what happens to camera and sound; may be nil
 	Recorder   Recorder                  // the journal, or nil
+	Warn       []string                  // codes to be said at the start: what does not work tonight
 }
 
 // Recorder keeps what happened; see internal/journal.
@@ -95,7 +96,7 @@ type speaking struct {
 // Frames runs a night by the frame clock, fps frames a second, until the coach is
 // done, the stream ends or ctx does. It always finishes the sentence.
 func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
-	n := &night{Parts: p, toneAt: -1}
+	n := begin(p)
 	for i := 0; !n.finished && n.failure == nil; i++ {
 		t := float64(i) / fps
 		f, err := p.Source.Next(ctx)
@@ -123,6 +124,15 @@ func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
 		}
 	}
 	return n.outcome, n.err(nil)
+}
+
+// begin makes the night, and has said what does not work in it.
+func begin(p Parts) *night {
+	n := &night{Parts: p, toneAt: -1}
+	for _, code := range p.Warn {
+		n.note(n.Narrator.Add(0, prompts.Cue{Code: code}))
+	}
+	return n
 }
 
 // end says a last word, if there is one, and lets what is being said come to its end.

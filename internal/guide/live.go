@@ -26,7 +26,7 @@ const (
 // Live runs a night by the wall clock: the newest frame wins (wrap the source in
 // vision.Newest), and the sound runs by itself. It ends as Frames does.
 func Live(ctx context.Context, p Parts) (Outcome, error) {
-	n := &night{Parts: p, toneAt: -1}
+	n := begin(p)
 	start := time.Now()
 	now := func() float64 { return time.Since(start).Seconds() }
 
