@@ -14,6 +14,7 @@ type renderer struct {
 	patch  patch
 	quick  geometric
 	exact  *diffraction
+	flow   *flow
 	band   []float64
 }
 
@@ -48,9 +49,20 @@ func (r *renderer) drawQuick(t *Telescope, p *pupil, tr Truth) {
 func (r *renderer) drawExact(t *Telescope, p *pupil, tr Truth) {
 	n := t.night
 	if r.exact == nil {
-		r.exact = newDiffraction(256)
+		size := 128
+		if n.Exact {
+			size = 256
+		}
+		r.exact = newDiffraction(size)
 	}
-	if t.air.strength > 0 {
+	switch {
+	case t.air.strength == 0:
+	case n.Exact:
+		if r.flow == nil {
+			r.flow = newFlow(n)
+		}
+		p.air = r.flow.wave(t.t)
+	default:
 		p.air = t.air.wave
 	}
 	s := r.exact.diffract(p, n.Telescope.FocalRatio(), r.band)
