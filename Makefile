@@ -19,7 +19,7 @@ TEST_PACKAGES := ffmpeg pulseaudio pulseaudio-utils pocketsphinx pocketsphinx-en
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: help deps deps-build build demo test bench lint pictures clean
+.PHONY: help deps deps-build build demo test bench lint pictures accessibility clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -29,6 +29,7 @@ help:
 	@echo "bench: the benchmarks"
 	@echo "deps: install the Debian packages that are missing"
 	@echo "pictures: draw the pictures of README.md again"
+	@echo "accessibility: have a browser check the report of a night"
 
 deps:
 	@scripts/deps $(PACKAGES) $(TEST_PACKAGES)
@@ -58,6 +59,14 @@ lint: deps
 # The pictures of README.md.
 pictures: deps-build
 	$(GO) run ./docs/pictures docs
+
+# The report of a night under an accessibility checker in a real browser.
+accessibility: build
+	@scripts/deps chromium npm
+	mkdir -p out
+	bin/halocue guide --camera virtual:1 --clock frames --sound none --journal out/journal.db
+	bin/halocue report --journal out/journal.db --output out/night.html
+	scripts/accessibility out/night.html
 
 clean:
 	rm -rf bin out
