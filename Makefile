@@ -62,7 +62,7 @@ pictures: deps-build
 
 # The report of a night under an accessibility checker in a real browser.
 accessibility: build
-	@scripts/deps chromium npm
+	@for tool in chromium npm; do command -v $$tool >/dev/null || scripts/deps $$tool; done
 	mkdir -p out
 	bin/halocue guide --camera virtual:1 --clock frames --sound none --journal out/journal.db
 	bin/halocue report --journal out/journal.db --output out/night.html
