@@ -1,95 +1,169 @@
-// Package camera opens the things that deliver frames: camera devices, streams,
-// files and folders. Each is a vision.Source.
+// Package camera opens frame sources: cameras, streams, videos and folders of
+// pictures. All of them keep the contract of vision.Source.
 package camera
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
-	"strconv"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"time"
 
 	"halocue/vision"
+	"halocue/vision/still"
 )
 
-// Options says how frames get their time.
+// DefaultFPS is the frame clock's rate where none is given.
+const DefaultFPS = 10
+
+// Options say how a source runs. The zero value is a camera by the wall clock.
 type Options struct {
-	// FPS is the number of frames a second: of files, which know no time, and of
-	// the frame clock. 0 is 10.
-	FPS float64
-	// Frames selects the frame clock: T is the frame count over FPS, and every
-	// frame is delivered. Otherwise T is the time of arrival.
+	// Frames chooses the frame clock: frame n has T = n/FPS, counted from 0 and
+	// including those that could not be read; nothing is paced and nothing
+	// dropped. Otherwise T is the time of arrival after the first frame.
 	Frames bool
+
+	// FPS is the frame clock's rate, frames per second, 0 < FPS <= 1000; 0 means
+	// DefaultFPS. By the wall clock it paces folders and video files (a video's
+	// own rate where FPS is 0), as a camera would.
+	FPS float64
+
+	// Patience is how long a source may be silent before it counts as lost: for
+	// the first frame always, later only where opening again can help (device,
+	// network). 0 means 30 s by the wall clock and endless by the frame clock,
+	// where whoever feeds the frames may take his time.
+	Patience time.Duration
+
+	// Mosaic says that grey frames come raw from behind a Bayer filter. FITS
+	// files say so themselves.
+	Mosaic bool
+
+	// Width and Height, px, are asked of a camera device, which may choose
+	// others. 0 means 1280 x 960.
+	Width, Height int
+
 	// Stdin is read for the source "-".
 	Stdin io.Reader
-	// Patience is how long a camera may take to deliver its next frame. 0 is 10 s.
-	Patience time.Duration
+
+	// Now is the wall clock; nil means time.Now.
+	Now func() time.Time
 }
 
-const (
-	defaultFPS      = 10
-	defaultPatience = 10 * time.Second
+func (o Options) withDefaults() (Options, error) {
+	if math.IsNaN(o.FPS) || o.FPS < 0 || o.FPS > 1000 {
+		return o, fmt.Errorf("%g frames per second is out of range; give more than 0 and at most 1000", o.FPS)
+	}
+	if o.Patience == 0 && !o.Frames {
+		o.Patience = 30 * time.Second
+	}
+	if o.Width == 0 || o.Height == 0 {
+		o.Width, o.Height = 1280, 960
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	return o, nil
+}
+
+// fps is the frame clock's rate.
+func (o Options) fps() float64 {
+	if o.FPS == 0 {
+		return DefaultFPS
+	}
+	return o.FPS
+}
+
+var (
+	number = regexp.MustCompile(`^[0-9]{1,3}$`)
+	scheme = regexp.MustCompile(`^([a-z][a-z0-9+]*)://`)
 )
 
-// Open opens a source by what a person writes: a device number or path, "-" for
-// MJPEG on standard input, an http address that sends MJPEG, a GStreamer
-// pipeline (it holds " ! "), a folder of pictures, or a video file. An error ends
-// in the next step.
+// Open opens the source that spec names:
+//
+//   - JPEG after JPEG on standard input
+//     0, 1, ...              the camera /dev/video0, ...
+//     /dev/video0            the camera at a path (links are followed)
+//     videotestsrc ! ...     a GStreamer pipeline: anything with " ! " in it
+//     http://, https://      MJPEG over HTTP
+//     FOLDER                 the pictures in it, in natural order
+//     FILE                   a video, an MJPEG stream (file or named pipe), a picture
+//
+// The context bounds the opening only. An error ends with the next step.
 func Open(ctx context.Context, spec string, o Options) (vision.Source, error) {
-	if o.FPS <= 0 {
-		o.FPS = defaultFPS
-	}
-	if o.Patience <= 0 {
-		o.Patience = defaultPatience
+	o, err := o.withDefaults()
+	if err != nil {
+		return nil, err
 	}
 	switch {
 	case spec == "":
-		return nil, errors.New("no camera is named; give --camera a device number, a path, or virtual")
+		return nil, fmt.Errorf("no camera is named; give a device number, a file, a folder, a pipeline or - for standard input")
 	case spec == "-":
-		if o.Stdin == nil {
-			return nil, errors.New("standard input is not at hand; pipe an MJPEG stream into halocue")
-		}
-		return newStream(o.Stdin, nil, o), nil
-	case strings.HasPrefix(spec, "http://"), strings.HasPrefix(spec, "https://"):
-		return openHTTP(ctx, spec, o)
+		return openStdin(o)
 	case strings.Contains(spec, " ! "):
-		return openCapture(spec, pipeline(spec), o)
+		return openPipeline(ctx, spec, o)
+	case number.MatchString(spec):
+		return openDevice(ctx, "/dev/video"+spec, o)
 	}
-	if n, err := strconv.Atoi(spec); err == nil && n >= 0 {
-		return openCapture(spec, fmt.Sprintf("/dev/video%d", n), o)
+	if m := scheme.FindStringSubmatch(spec); m != nil {
+		switch m[1] {
+		case "http", "https":
+			return openHTTP(ctx, spec, o)
+		}
+		return nil, fmt.Errorf("cameras at %s:// are not known; use http:// (MJPEG) or a GStreamer pipeline", m[1])
 	}
-	info, err := os.Stat(spec)
+	return openPath(ctx, spec, o)
+}
+
+// openPath opens what stands in the file system.
+func openPath(ctx context.Context, path string, o Options) (vision.Source, error) {
+	info, err := os.Stat(path)
 	switch {
-	case errors.Is(err, os.ErrNotExist):
-		return nil, fmt.Errorf("opening the camera: there is no %s; plug it in, or see which there are with: ls /dev/video*", spec)
+	case strings.HasPrefix(path, "/dev/video"):
+		return openDevice(ctx, path, o)
+	case os.IsNotExist(err):
+		return nil, fmt.Errorf("opening the camera: there is no file, folder or device %q; check the name", path)
 	case err != nil:
-		return nil, fmt.Errorf("opening the camera: %w; check the path", err)
+		return nil, fmt.Errorf("opening the camera: %w; check that you may read it", err)
 	case info.IsDir():
-		return openFolder(spec, o)
+		return openFolder(path, o)
+	case info.Mode()&os.ModeCharDevice != 0:
+		return openDevice(ctx, path, o)
+	case info.Mode()&os.ModeNamedPipe != 0:
+		return openMJPEGFile(ctx, path, o)
 	}
-	return openCapture(spec, spec, o)
+	head, err := firstBytes(path)
+	switch {
+	case err != nil:
+		return nil, fmt.Errorf("opening the camera: %w; check that you may read it", err)
+	case len(head) == 0:
+		return nil, fmt.Errorf("opening the camera: %s is empty; record or copy it again", path)
+	case string(head) == "\xff\xd8\xff":
+		return openMJPEGFile(ctx, path, o)
+	case still.HasExtension(path):
+		return openPictures([]string{path}, o), nil
+	}
+	// Absolute, so that no name is taken for an option, a protocol or a pattern.
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("opening the camera: %w; give the whole path", err)
+	}
+	return openVideo(ctx, abs, o)
 }
 
-// clock gives frames their number and their time.
-type clock struct {
-	o     Options
-	seq   uint64
-	start time.Time
-}
-
-// stamp numbers the next frame.
-func (c *clock) stamp() (seq uint64, t time.Duration) {
-	seq = c.seq
-	c.seq++
-	if c.o.Frames {
-		return seq, time.Duration(float64(seq) / c.o.FPS * float64(time.Second))
+func firstBytes(path string) ([]byte, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, err
 	}
-	now := time.Now()
-	if c.start.IsZero() {
-		c.start = now
+	defer file.Close()
+	head := make([]byte, 3)
+	n, err := file.Read(head)
+	if n == 0 && err != nil && !isEOF(err) {
+		return nil, err
 	}
-	return seq, now.Sub(c.start)
+	return head[:n], nil
 }

@@ -2,13 +2,10 @@ package camera
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
-	"strings"
-	"sync"
-	"time"
-	"unsafe"
 
 	"gocv.io/x/gocv"
 
@@ -16,217 +13,161 @@ import (
 	"halocue/vision"
 )
 
+func init() {
+	// OpenCV writes remarks of its own to stderr unless told not to. A file that
+	// claims to be a video must not make FFmpeg open anything else.
+	for name, value := range map[string]string{
+		"OPENCV_LOG_LEVEL":              "ERROR",
+		"OPENCV_FFMPEG_LOGLEVEL":        "-8",
+		"OPENCV_FFMPEG_CAPTURE_OPTIONS": "protocol_whitelist;file",
+	} {
+		if _, set := os.LookupEnv(name); !set {
+			_ = os.Setenv(name, value) // fails only for malformed names
+		}
+	}
+}
+
 // capture is what OpenCV can open: a V4L2 device, a video file, a GStreamer
-// pipeline. OpenCV blocks for as long as a device hangs, so a goroutine of its
-// own does the reading; it alone touches the device and its matrices.
+// pipeline. OpenCV blocks for as long as a device hangs, and nothing wakes it.
 type capture struct {
-	clock
-	name   string
-	device bool // it can go away, and may be late; a file ends
-	pace   time.Duration
-	next   time.Time
-	closed chan struct{}
-	once   sync.Once
-	ask    chan *frame.Frame
-	got    chan error
-	done   chan struct{}
-	asked  bool
-	frame  frame.Frame
-	final  error
+	dev          *gocv.VideoCapture
+	colour, grey gocv.Mat
+	ended        func() error // what it means that there is no further frame
 }
 
-// openCapture opens spec; path is the device or file behind it, "" for a pipeline.
-func openCapture(name, spec string, o Options) (vision.Source, error) {
-	api := gocv.VideoCaptureFFmpeg
-	s := &capture{clock: clock{o: o}, name: name,
-		closed: make(chan struct{}), ask: make(chan *frame.Frame), got: make(chan error, 1), done: make(chan struct{})}
-	switch {
-	case strings.Contains(spec, " ! "):
-		api, s.device = gocv.VideoCaptureGstreamer, true
-	case strings.HasPrefix(spec, "/dev/"):
-		api, s.device = gocv.VideoCaptureV4L2, true
-		if _, err := os.Stat(spec); err != nil {
-			return nil, fmt.Errorf("opening the camera: there is no %s; plug it in, or see which there are with: ls /dev/video*", spec)
+// openCapture opens the device in a goroutine, since OpenCV may hang in that too.
+func openCapture(ctx context.Context, what string, open func() (*gocv.VideoCapture, error), o Options) (*capture, error) {
+	type result struct {
+		dev *gocv.VideoCapture
+		err error
+	}
+	opened := make(chan result, 1)
+	go func() {
+		dev, err := open()
+		if err == nil && !dev.IsOpened() {
+			err = errors.New("it does not open")
 		}
-	}
-	if !s.device && !o.Frames {
-		s.pace = time.Duration(float64(time.Second) / o.FPS)
-	}
-	opened := make(chan error, 1)
-	go s.run(spec, api, opened)
-	select {
-	case err := <-opened:
-		if err != nil {
-			return nil, err
-		}
-		return s, nil
-	case <-time.After(o.Patience):
-		s.Close()
-		return nil, fmt.Errorf("opening %s: nothing happens for %v; unplug the camera and plug it in again", name, o.Patience)
-	}
-}
-
-// pipeline lets a GStreamer pipeline end in frames for us.
-func pipeline(spec string) string {
-	if strings.Contains(spec, "appsink") {
-		return spec
-	}
-	return spec + " ! videoconvert ! video/x-raw,format=GRAY8 ! appsink sync=false"
-}
-
-// run owns the device: it opens it, reads a frame for each ask, and closes it.
-func (s *capture) run(spec string, api gocv.VideoCaptureAPI, opened chan<- error) {
-	defer close(s.done)
-	dev, err := gocv.OpenVideoCaptureWithAPI(spec, api)
-	if err != nil || !dev.IsOpened() {
-		if err == nil {
+		if err != nil && dev != nil {
 			dev.Close()
 		}
-		opened <- fmt.Errorf("opening %s: it gives no pictures; %s", s.name, s.remedy())
-		return
+		opened <- result{dev, err}
+	}()
+	if o.Patience > 0 {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeout(ctx, o.Patience)
+		defer cancel()
 	}
-	defer dev.Close()
-	opened <- nil
-	colour, grey := gocv.NewMat(), gocv.NewMat()
-	defer colour.Close()
-	defer grey.Close()
-	for {
-		select {
-		case f := <-s.ask:
-			s.got <- read(dev, f, &colour, &grey)
-		case <-s.closed:
-			return
+	select {
+	case r := <-opened:
+		if r.err != nil {
+			return nil, r.err
 		}
+		return &capture{dev: r.dev, colour: gocv.NewMat(), grey: gocv.NewMat()}, nil
+	case <-ctx.Done():
+		go func() { // give it back if it ever opens
+			if r := <-opened; r.err == nil {
+				r.dev.Close()
+			}
+		}()
+		return nil, fmt.Errorf("%s does not answer (%w)", what, ctx.Err())
 	}
 }
 
-func (s *capture) remedy() string {
-	if s.device {
-		return "check its cable, that no other program uses it, and the pipeline if it is one"
-	}
-	return "check that it is a video, or give a folder of pictures"
+func (c *capture) interrupt() {}
+
+func (c *capture) release() {
+	c.dev.Close()
+	c.colour.Close()
+	c.grey.Close()
 }
 
-// read takes the next frame of dev into f; io.EOF where there is none.
-func read(dev *gocv.VideoCapture, f *frame.Frame, colour, grey *gocv.Mat) error {
-	if !dev.Read(colour) || colour.Empty() {
-		return io.EOF
+func (c *capture) read(f *frame.Frame) error {
+	if !c.dev.Read(&c.colour) || c.colour.Empty() {
+		return c.ended()
 	}
-	m := colour
-	if colour.Channels() != 1 {
+	f.Name = ""
+	return matToGrey(f, &c.colour, &c.grey)
+}
+
+// matToGrey reduces OpenCV's m (grey, BGR or BGRA; 8 or 16 bits) to f. The grey
+// of colours is OpenCV's: the weights of package still. Spare is room for it.
+func matToGrey(f *frame.Frame, m, spare *gocv.Mat) error {
+	switch m.Channels() {
+	case 1:
+	case 3, 4:
 		code := gocv.ColorBGRToGray
-		if colour.Channels() == 4 {
+		if m.Channels() == 4 {
 			code = gocv.ColorBGRAToGray
 		}
-		if err := gocv.CvtColor(*colour, grey, code); err != nil {
-			return fmt.Errorf("%w: reducing it to grey: %w", vision.ErrBadFrame, err)
+		if err := gocv.CvtColor(*m, spare, code); err != nil {
+			return bad(err)
 		}
-		m = grey
+		m = spare
+	default:
+		return bad(fmt.Errorf("it has %d channels", m.Channels()))
 	}
 	f.Resize(m.Cols(), m.Rows())
 	switch m.Type() {
 	case gocv.MatTypeCV8U:
 		pix, err := m.DataPtrUint8()
 		if err != nil {
-			return fmt.Errorf("%w: %w", vision.ErrBadFrame, err)
+			return bad(err)
 		}
 		f.White = 255
-		for i, v := range pix {
+		for i, v := range pix[:len(f.Pix)] {
 			f.Pix[i] = float32(v)
 		}
 	case gocv.MatTypeCV16U:
-		raw, err := m.DataPtrUint16()
+		pix, err := m.DataPtrUint16()
 		if err != nil {
-			return fmt.Errorf("%w: %w", vision.ErrBadFrame, err)
+			return bad(err)
 		}
-		pix := unsafe.Slice((*uint16)(unsafe.Pointer(unsafe.SliceData(raw))), len(raw))
 		f.White = 65535
-		for i, v := range pix {
+		for i, v := range pix[:len(f.Pix)] {
 			f.Pix[i] = float32(v)
 		}
 	default:
-		return fmt.Errorf("%w: its pixels are neither 8 nor 16 bits deep", vision.ErrBadFrame)
+		return bad(errors.New("its pixels are neither 8 nor 16 bits deep"))
 	}
 	return nil
 }
 
-// Next asks for the next frame and waits for it.
-func (s *capture) Next(ctx context.Context) (*frame.Frame, error) {
-	select {
-	case <-s.closed:
-		return nil, vision.ErrClosed
-	default:
-	}
-	if s.final != nil {
-		return nil, s.final
-	}
-	if err := s.wait(ctx); err != nil {
+// openDevice opens a V4L2 camera.
+func openDevice(ctx context.Context, path string, o Options) (vision.Source, error) {
+	if err := checkDevice(path); err != nil {
 		return nil, err
 	}
-	if !s.asked {
-		select {
-		case s.ask <- &s.frame:
-			s.asked = true
-		case <-s.closed:
-			return nil, vision.ErrClosed
-		}
+	c, err := openCapture(ctx, path, func() (*gocv.VideoCapture, error) {
+		return gocv.VideoCaptureFileWithAPI(path, gocv.VideoCaptureV4L2)
+	}, o)
+	if err != nil {
+		return nil, fmt.Errorf("opening the camera %s: %w; check its cable, and that no other program uses it", path, err)
 	}
-	late := time.NewTimer(s.o.Patience)
-	defer late.Stop()
-	select {
-	case err := <-s.got:
-		s.asked = false
-		if err == io.EOF {
-			s.final = io.EOF
-			if s.device {
-				s.final = fmt.Errorf("%w: %s; check its cable", vision.ErrLost, s.name)
-			}
-			return nil, s.final
+	// Motion JPEG first: over USB 2, uncompressed pictures of this size come slowly.
+	c.dev.Set(gocv.VideoCaptureFOURCC, c.dev.ToCodec("MJPG"))
+	c.dev.Set(gocv.VideoCaptureFrameWidth, float64(o.Width))
+	c.dev.Set(gocv.VideoCaptureFrameHeight, float64(o.Height))
+	c.ended = func() error {
+		if _, err := os.Stat(path); err != nil {
+			return lost("%s is unplugged; plug it in again", path)
 		}
-		if err != nil {
-			s.seq++
-			return nil, err
-		}
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	case <-s.closed:
-		return nil, vision.ErrClosed
-	case <-late.C:
-		s.final = fmt.Errorf("%w: no frame from %s for %v; unplug it and plug it in again", vision.ErrLost, s.name, s.o.Patience)
-		return nil, s.final
+		return lost("%s gives no more pictures; unplug it and plug it in again", path)
 	}
-	s.frame.Seq, s.frame.T = s.stamp()
-	return &s.frame, nil
+	return newSource(c, traits{name: path, live: true, remedy: "unplug it and plug it in again"}, o), nil
 }
 
-// wait keeps a file to its pace.
-func (s *capture) wait(ctx context.Context) error {
-	if s.pace == 0 {
-		return nil
+// openVideo opens a video file by its absolute path.
+func openVideo(ctx context.Context, path string, o Options) (vision.Source, error) {
+	c, err := openCapture(ctx, path, func() (*gocv.VideoCapture, error) {
+		return gocv.VideoCaptureFileWithAPI(path, gocv.VideoCaptureFFmpeg)
+	}, o)
+	if err != nil {
+		return nil, fmt.Errorf("opening %s: it is no video that can be read here; convert it to MKV or MP4, or give a folder of pictures", path)
 	}
-	if !s.next.IsZero() {
-		timer := time.NewTimer(time.Until(s.next))
-		defer timer.Stop()
-		select {
-		case <-timer.C:
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-s.closed:
-			return vision.ErrClosed
-		}
+	c.ended = func() error { return io.EOF }
+	pace := c.dev.Get(gocv.VideoCaptureFPS)
+	if o.FPS > 0 || !(pace > 0 && pace <= 1000) {
+		pace = o.fps()
 	}
-	s.next = time.Now().Add(s.pace)
-	return nil
-}
-
-// Close ends the capture, and waits a while for the device to let go. One that
-// hangs in the driver is left behind: its goroutine ends when the driver does.
-func (s *capture) Close() error {
-	s.once.Do(func() { close(s.closed) })
-	select {
-	case <-s.done:
-		return nil
-	case <-time.After(time.Second):
-		return fmt.Errorf("closing %s: it does not answer; unplug it", s.name)
-	}
+	return newSource(c, traits{name: path, paced: true, pace: pace, remedy: "check the disk"}, o), nil
 }

@@ -1,116 +1,94 @@
 package camera
 
 import (
-	"context"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"sort"
-	"sync"
-	"time"
+	"slices"
+	"strings"
 
 	"halocue/internal/frame"
 	"halocue/vision"
 	"halocue/vision/still"
 )
 
-// folder delivers the pictures of a folder in their natural order.
-type folder struct {
-	clock
-	files []string
-	close chan struct{}
-	once  sync.Once
-	next  time.Time
-}
+// pictures reads files one after the other.
+type pictures struct{ paths []string }
 
-func openFolder(path string, o Options) (vision.Source, error) {
-	entries, err := os.ReadDir(path)
+func (p *pictures) read(f *frame.Frame) error {
+	if len(p.paths) == 0 {
+		return io.EOF
+	}
+	path := p.paths[0]
+	p.paths = p.paths[1:]
+	got, err := still.ReadFile(path)
 	if err != nil {
-		return nil, fmt.Errorf("opening the folder of frames: %w; check that it can be read", err)
+		return bad(err)
 	}
-	s := &folder{clock: clock{o: o}, close: make(chan struct{})}
-	for _, e := range entries {
-		if !e.IsDir() && still.HasExtension(e.Name()) {
-			s.files = append(s.files, filepath.Join(path, e.Name()))
-		}
-	}
-	if len(s.files) == 0 {
-		return nil, fmt.Errorf("no pictures in %s; put PNG, JPEG, TIFF or FITS files there", path)
-	}
-	sort.Slice(s.files, func(i, j int) bool { return natural(s.files[i], s.files[j]) })
-	return s, nil
-}
-
-// Next reads the next file; by the wall clock at the pace of FPS.
-func (s *folder) Next(ctx context.Context) (*frame.Frame, error) {
-	if !s.o.Frames && !s.next.IsZero() {
-		wait := time.NewTimer(time.Until(s.next))
-		defer wait.Stop()
-		select {
-		case <-wait.C:
-		case <-ctx.Done():
-			return nil, ctx.Err()
-		case <-s.close:
-		}
-	}
-	select {
-	case <-s.close:
-		return nil, vision.ErrClosed
-	default:
-	}
-	if s.seq >= uint64(len(s.files)) {
-		return nil, io.EOF
-	}
-	s.next = time.Now().Add(time.Duration(float64(time.Second) / s.o.FPS))
-	name := s.files[s.seq]
-	seq, t := s.stamp()
-	f, err := still.ReadFile(name)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", vision.ErrBadFrame, err)
-	}
-	f.Seq, f.T, f.Name = seq, t, name
-	return f, nil
-}
-
-func (s *folder) Close() error {
-	s.once.Do(func() { close(s.close) })
+	f.Width, f.Height, f.Pix, f.White, f.Name = got.Width, got.Height, got.Pix, got.White, path
 	return nil
 }
 
-// natural orders names as a person counts: frame-9 before frame-10.
-func natural(a, b string) bool {
-	for a != "" && b != "" {
-		na, nb := digits(a), digits(b)
-		if na > 0 && nb > 0 {
-			x, y := trimZeros(a[:na]), trimZeros(b[:nb])
-			if len(x) != len(y) {
-				return len(x) < len(y)
-			}
-			if x != y {
-				return x < y
-			}
-			a, b = a[na:], b[nb:]
-			continue
-		}
-		if a[0] != b[0] {
-			return a[0] < b[0]
-		}
-		a, b = a[1:], b[1:]
+func (p *pictures) interrupt() {}
+func (p *pictures) release()   {}
+
+// openFolder reads the pictures in a folder, by the endings of their names.
+func openFolder(dir string, o Options) (vision.Source, error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, fmt.Errorf("opening the folder: %w; check that you may read it", err)
 	}
-	return len(a) < len(b)
+	var paths []string
+	for _, e := range entries {
+		if !e.IsDir() && still.HasExtension(e.Name()) && !strings.HasPrefix(e.Name(), ".") {
+			paths = append(paths, filepath.Join(dir, e.Name()))
+		}
+	}
+	if len(paths) == 0 {
+		return nil, fmt.Errorf("opening the folder: there is no picture in %s; put PNG, JPEG, TIFF or FITS files into it", dir)
+	}
+	slices.SortFunc(paths, natural)
+	return openPictures(paths, o), nil
 }
 
-func digits(s string) (n int) {
+func openPictures(paths []string, o Options) vision.Source {
+	return newSource(&pictures{paths}, traits{name: filepath.Dir(paths[0]), paced: true, pace: o.fps()}, o)
+}
+
+// natural compares names as people count: frame 2 before frame 10. Names that
+// differ in leading zeros only are kept apart bytewise.
+func natural(a, b string) int {
+	x, y := a, b
+	for x != "" && y != "" {
+		m, n := digits(x), digits(y)
+		if m == 0 || n == 0 {
+			if x[0] != y[0] {
+				return int(x[0]) - int(y[0])
+			}
+			x, y = x[1:], y[1:]
+			continue
+		}
+		p, q := strings.TrimLeft(x[:m], "0"), strings.TrimLeft(y[:n], "0")
+		if len(p) != len(q) {
+			return len(p) - len(q)
+		}
+		if c := strings.Compare(p, q); c != 0 {
+			return c
+		}
+		x, y = x[m:], y[n:]
+	}
+	if len(x) != len(y) {
+		return len(x) - len(y)
+	}
+	return strings.Compare(a, b)
+}
+
+// digits counts the digits at the start of s.
+func digits(s string) int {
+	n := 0
 	for n < len(s) && s[n] >= '0' && s[n] <= '9' {
 		n++
 	}
 	return n
-}
-
-func trimZeros(s string) string {
-	for len(s) > 1 && s[0] == '0' {
-		s = s[1:]
-	}
-	return s
 }

@@ -6,7 +6,9 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"os"
 	"sync"
+	"syscall"
 	"time"
 
 	"halocue/internal/frame"
@@ -15,147 +17,175 @@ import (
 	"halocue/vision/camera/mjpeg"
 )
 
-// stream is JPEG after JPEG from a reader. A goroutine reads one picture ahead of
-// nobody: it begins with the next only when Next asks, so that a program that
-// feeds frames in step with our answers is not overtaken.
+// stream reads JPEG after JPEG.
 type stream struct {
-	clock
-	patience time.Duration
-	closer   io.Closer // nil: nothing to close
-	decoder  jpeg.Decoder
-	frame    frame.Frame
-
-	ask    chan struct{}
-	got    chan picture
-	quit   chan struct{}
-	close1 sync.Once
-	asked  bool
-	final  error
+	split *mjpeg.Splitter
+	dec   jpeg.Decoder
+	live  bool // its end is a loss
+	wake  func()
+	free  func()
 }
 
-type picture struct {
-	data []byte
-	err  error
-}
-
-func newStream(r io.Reader, closer io.Closer, o Options) *stream {
-	s := &stream{clock: clock{o: o}, patience: o.Patience, closer: closer,
-		ask: make(chan struct{}), got: make(chan picture, 1), quit: make(chan struct{})}
-	go s.read(mjpeg.NewSplitter(r, 0))
-	return s
-}
-
-// read serves one picture for each ask. It ends with the stream, or with Close as
-// soon as a read that is under way returns: standard input cannot be woken.
-func (s *stream) read(split *mjpeg.Splitter) {
-	for {
-		select {
-		case <-s.ask:
-		case <-s.quit:
-			return
-		}
-		data, err := split.Next()
-		s.got <- picture{data, err}
-		if err != nil && !errors.Is(err, mjpeg.ErrBroken) {
-			return
-		}
-	}
-}
-
-// Next decodes the next picture.
-func (s *stream) Next(ctx context.Context) (*frame.Frame, error) {
-	select {
-	case <-s.quit:
-		return nil, vision.ErrClosed
-	default:
-	}
-	if s.final != nil {
-		return nil, s.final
-	}
-	if !s.asked { // an ask whose answer was not waited for is still open
-		select {
-		case s.ask <- struct{}{}:
-			s.asked = true
-		case <-s.quit:
-			return nil, vision.ErrClosed
-		}
-	}
-	var late <-chan time.Time // by the frame clock nothing is late
-	if !s.o.Frames {
-		timer := time.NewTimer(s.patience)
-		defer timer.Stop()
-		late = timer.C
-	}
-	var p picture
-	select {
-	case p = <-s.got:
-		s.asked = false
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	case <-s.quit:
-		return nil, vision.ErrClosed
-	case <-late:
-		return nil, fmt.Errorf("%w: no frame for %v; check the camera and the program that sends its pictures", vision.ErrBadFrame, s.patience)
-	}
-	if p.err != nil {
-		return nil, s.failed(p.err)
-	}
-	if err := s.decoder.Decode(&s.frame, p.data); err != nil {
-		s.seq++
-		return nil, fmt.Errorf("%w: %w", vision.ErrBadFrame, err)
-	}
-	s.frame.Seq, s.frame.T = s.stamp()
-	return &s.frame, nil
-}
-
-// failed sorts the splitter's errors.
-func (s *stream) failed(err error) error {
+func (s *stream) read(f *frame.Frame) error {
+	picture, err := s.split.Next()
 	switch {
 	case errors.Is(err, mjpeg.ErrBroken):
-		s.seq++
-		return fmt.Errorf("%w: %w", vision.ErrBadFrame, err)
-	case errors.Is(err, io.EOF), errors.Is(err, mjpeg.ErrNoJPEG):
-		s.final = err
-	default:
-		s.final = fmt.Errorf("%w: reading the stream: %w; start the program that sends it again", vision.ErrLost, err)
+		return bad(err)
+	case errors.Is(err, mjpeg.ErrNoJPEG):
+		return err
+	case err == io.EOF && s.live:
+		return lost("the stream ended; check the camera and its network")
+	case err == io.EOF:
+		return err
+	case err != nil:
+		return lost("%v; check the camera and its cable", err)
 	}
-	return s.final
+	if err := s.dec.Decode(f, picture); err != nil {
+		return bad(err)
+	}
+	return nil
 }
 
-// Close ends the stream.
-func (s *stream) Close() error {
-	var err error
-	s.close1.Do(func() {
-		close(s.quit)
-		if s.closer != nil {
-			err = s.closer.Close()
+func (s *stream) interrupt() { s.wake() }
+func (s *stream) release()   { s.dec.Close(); s.free() }
+
+// openStdin reads the pipe that a camera tool writes to.
+func openStdin(o Options) (vision.Source, error) {
+	s := &stream{wake: func() {}, free: func() {}}
+	r := o.Stdin
+	switch in := r.(type) {
+	case nil:
+		return nil, errors.New("there is no standard input; pipe a camera tool's MJPEG into this program")
+	case *os.File:
+		info, err := in.Stat()
+		if err != nil {
+			return nil, fmt.Errorf("opening standard input: %w; pipe a camera tool's MJPEG into this program", err)
 		}
-	})
-	return err
+		// Not only a terminal: /dev/null, as services have it, is no camera either.
+		if info.Mode()&os.ModeCharDevice != 0 {
+			return nil, errors.New("opening standard input: nothing is piped into it; pipe a camera tool's MJPEG into this program")
+		}
+		w, done, err := wakeable(in)
+		if err != nil {
+			return nil, fmt.Errorf("opening standard input: %w; pipe a camera tool's MJPEG into this program", err)
+		}
+		r, s.wake, s.free = w, w.wake, done
+	case io.Closer:
+		s.wake = func() { in.Close() }
+	}
+	s.split = mjpeg.NewSplitter(r, 0)
+	return newSource(s, traits{name: "standard input", remedy: "check that the camera tool runs and writes MJPEG"}, o), nil
 }
 
-// openHTTP fetches an MJPEG stream.
-func openHTTP(ctx context.Context, address string, o Options) (vision.Source, error) {
-	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, address, nil)
+// file is a file whose blocked read can be woken.
+type file struct{ *os.File }
+
+func (f file) wake() {
+	// Regular files know no deadline, and need none: their reads do not block.
+	_ = f.SetReadDeadline(time.Unix(1, 0))
+}
+
+// wakeable makes f's blocked reads interruptible; done undoes it. A pipe that
+// was inherited blocks its thread in the kernel, out of everybody's reach,
+// unless it is made non-blocking and given to the runtime's poller.
+func wakeable(f *os.File) (file, func(), error) {
+	if f.SetReadDeadline(time.Time{}) == nil {
+		return file{f}, func() {}, nil
+	}
+	info, err := f.Stat()
+	if err != nil {
+		return file{}, nil, err
+	}
+	if info.Mode()&(os.ModeNamedPipe|os.ModeSocket) == 0 {
+		return file{f}, func() {}, nil
+	}
+	fd, err := syscall.Dup(int(f.Fd()))
+	if err != nil {
+		return file{}, nil, err
+	}
+	syscall.CloseOnExec(fd)
+	if err := syscall.SetNonblock(fd, true); err != nil {
+		syscall.Close(fd)
+		return file{}, nil, err
+	}
+	dup := os.NewFile(uintptr(fd), f.Name())
+	return file{dup}, func() {
+		dup.Close()
+		_ = syscall.SetNonblock(int(f.Fd()), false) // the flag is shared with f and whoever inherits it
+	}, nil
+}
+
+// openMJPEGFile reads a recorded MJPEG stream or a named pipe.
+func openMJPEGFile(ctx context.Context, path string, o Options) (vision.Source, error) {
+	// Non-blocking: a named pipe nobody writes to yet must not hang the opening.
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		return nil, fmt.Errorf("opening the camera: %w; check that you may read it", err)
+	}
+	info, err := f.Stat()
+	if err != nil {
+		f.Close()
+		return nil, fmt.Errorf("opening the camera: %w; check the file", err)
+	}
+	t := traits{name: path, remedy: "check what writes to it"}
+	var r io.Reader = f
+	if info.Mode().IsRegular() {
+		t.paced, t.pace = true, o.fps()
+	} else {
+		r = &namedPipe{f: f}
+	}
+	w := file{f}
+	return newSource(&stream{split: mjpeg.NewSplitter(r, 0), wake: w.wake, free: sync.OnceFunc(func() { f.Close() })}, t, o), nil
+}
+
+// namedPipe waits for the first writer: until he comes, a non-blocking read
+// answers "end".
+type namedPipe struct {
+	f     *os.File
+	began bool
+}
+
+func (p *namedPipe) Read(b []byte) (int, error) {
+	for {
+		n, err := p.f.Read(b)
+		if n > 0 {
+			p.began = true
+		}
+		if p.began || err != io.EOF {
+			return n, err
+		}
+		time.Sleep(20 * time.Millisecond) // the system has no event for it
+	}
+}
+
+// openHTTP reads MJPEG from a network camera.
+func openHTTP(ctx context.Context, url string, o Options) (vision.Source, error) {
+	ours, cancel := context.WithCancel(context.Background())
+	stop := context.AfterFunc(ctx, cancel) // until the headers are here
+	defer stop()
+	req, err := http.NewRequestWithContext(ours, http.MethodGet, url, nil)
 	if err != nil {
 		cancel()
-		return nil, fmt.Errorf("opening %s: %w; check the address", address, err)
+		return nil, fmt.Errorf("opening the camera: %w; check the address", err)
 	}
-	client := &http.Client{Transport: &http.Transport{ResponseHeaderTimeout: o.Patience}}
+	client := http.Client{Transport: &http.Transport{
+		Proxy:                  http.ProxyFromEnvironment,
+		ResponseHeaderTimeout:  10 * time.Second,
+		MaxResponseHeaderBytes: 64 << 10,
+		DisableKeepAlives:      true,
+	}}
 	resp, err := client.Do(req)
 	if err != nil {
 		cancel()
-		return nil, fmt.Errorf("opening the camera: %w; check the address and that the camera's server runs", err)
+		return nil, fmt.Errorf("opening the camera: %w; check the address and that the camera is on the network", err)
 	}
 	if resp.StatusCode != http.StatusOK {
-		cancel()
 		resp.Body.Close()
-		return nil, fmt.Errorf("opening %s: the server answers %s; check the address", address, resp.Status)
+		cancel()
+		return nil, fmt.Errorf("opening the camera: %s answers %q; check the address and the password", req.URL.Redacted(), resp.Status)
 	}
-	return newStream(resp.Body, closeFunc(func() error { cancel(); return resp.Body.Close() }), o), nil
+	return newSource(&stream{
+		split: mjpeg.NewSplitter(resp.Body, 0), live: true,
+		wake: cancel, free: func() { cancel(); resp.Body.Close() },
+	}, traits{name: req.URL.Redacted(), live: true, remedy: "check the camera and its network"}, o), nil
 }
-
-type closeFunc func() error
-
-func (f closeFunc) Close() error { return f() }

@@ -91,6 +91,26 @@ func mix(r, g, b, white float32) float32 {
 	return red*r + green*g + blue*b
 }
 
+// Row reduces one row of raw samples, bytes per pixel 1 (grey), 2 (grey, little
+// endian) or 3 (blue, green, red), to grey in out.
+func Row(out []float32, raw []byte, bytes int) {
+	switch bytes {
+	case 1:
+		for x := range out {
+			out[x] = float32(raw[x])
+		}
+	case 2:
+		for x := range out {
+			out[x] = float32(uint16(raw[2*x]) | uint16(raw[2*x+1])<<8)
+		}
+	case 3:
+		for x := range out {
+			p := raw[3*x : 3*x+3]
+			out[x] = mix(float32(p[2]), float32(p[1]), float32(p[0]), 255)
+		}
+	}
+}
+
 // Mosaic reduces a raw frame from behind a Bayer colour filter to grey, in
 // place: each pixel becomes the mean of the 2x2 cell that starts at it, which
 // holds one red, two green and one blue sample wherever it starts. So every
