@@ -6,33 +6,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 )
 
-// frameBox is where the star may be: half the frame's width and height less what
-// the ring needs, mm, about the frame's centre.
-type frameBox struct {
-	centre r2.Vec // of the frame, relative to the target
-	half   r2.Vec
-}
-
-func (b frameBox) holds(s r2.Vec) bool {
-	d := r2.Sub(s, b.centre)
-	return math.Abs(d.X) <= b.half.X && math.Abs(d.Y) <= b.half.Y
-}
-
-// room returns how far the star may go from s along the unit vector u.
-func (b frameBox) room(s, u r2.Vec) float64 {
-	d := r2.Sub(s, b.centre)
-	axis := func(at, half, u float64) float64 {
-		switch {
-		case u > 1e-9:
-			return (half - at) / u
-		case u < -1e-9:
-			return (half + at) / -u
-		}
-		return math.Inf(1)
-	}
-	return math.Max(0, math.Min(axis(d.X, b.half.X, u.X), axis(d.Y, b.half.Y, u.Y)))
-}
-
 // move is a turn that the planner proposes.
 type move struct {
 	knob int
@@ -40,6 +13,16 @@ type move struct {
 	axis float64 // how far the axis point should go in all, mm
 	cost float64 // expected further cost, in turn cues
 }
+
+// What things cost, in turn cues (some five seconds each).
+const (
+	turnCost     = 1.0
+	recentreCost = 1.0
+	lockCost     = 1.2
+	guessCost    = 0.9  // a knob that may go either of two ways
+	againCost    = 1.5  // still off after two
+	reverseCost  = 0.15 // backlash
+)
 
 // learnRoom is the room that a first nudge should have, and reachOut how far a
 // turn may be planned beyond the room that is left, as fractions of its travel
@@ -53,34 +36,32 @@ const (
 // firstNudge is the least first turn: well beyond a thread's play.
 const firstNudge = 0.06
 
-// What things cost, in turn cues (some five seconds each).
-const (
-	turnCost     = 1.0
-	recentreCost = 0.8
-	lockCost     = 1.2
-	guessCost    = 0.9 // a knob that may go either of two ways
-	againCost    = 1.3 // still off after two
-)
+// task is what the planner is to achieve: the axis point must go by need, mm,
+// until it is within goal, with the star at star. Extra is what it costs besides
+// to free each knob.
+type task struct {
+	need, star r2.Vec
+	box        frameBox
+	goal       float64
+	extra      [3]float64
+}
 
-// plan chooses the turn that leads to |axis| <= goal with the fewest words, for
-// an axis point that must go by need (mm) with the star at s. Extra is what it
-// costs besides to free each knob.
-func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64, extra [3]float64) move {
+// plan chooses the turn that leads home with the fewest words.
+func (r *responses) plan(t task) move {
 	modes := r.modes()
-	size := r2.Norm(need)
 	if modes == nil {
 		// Nothing is known yet: any knob will do. A nudge large enough to be told
 		// from everything else, small enough to stay in sight, whichever way.
 		least := 0.5 * firstNudge * r.perTurn(0)
-		return move{knob: 0, way: 1, axis: math.Max(least, math.Min(0.3*math.Min(box.half.X, box.half.Y), 0.6))}
+		return move{knob: 0, way: 1, axis: math.Max(least, math.Min(0.3*math.Min(t.box.half.X, t.box.half.Y), 0.6))}
 	}
 	best := move{cost: math.Inf(1)}
+	known := knownKnobs(modes)
 	for k := range r.knobs {
 		for _, way := range [2]float64{1, -1} {
-			for _, part := range [...]float64{0.3, 0.45, 0.6, 0.75, 0.9, 1, 1.12} {
-				m := move{knob: k, way: way, axis: part * size}
-				m.cost = r.expect(m, modes, need, s, box, goal, extra)
-				if m.cost < best.cost {
+			for _, axis := range lengths(k, way, t.need, modes) {
+				m := move{knob: k, way: way, axis: axis}
+				if m.cost = r.expect(m, modes, known, t); m.cost < best.cost {
 					best = m
 				}
 			}
@@ -89,40 +70,149 @@ func (r *responses) plan(need, s r2.Vec, box frameBox, goal float64, extra [3]fl
 	return best
 }
 
-// expect returns the expected cost of a move and the best one after it, over the
-// orientations and the hand's error.
-func (r *responses) expect(m move, modes []mode, need, s r2.Vec, box frameBox, goal float64, extra [3]float64) float64 {
-	sum := extra[m.knob]
-	extra[m.knob] = 0
-	// Turning a knob whose way is known teaches nothing about the others.
-	if known := knownKnobs(modes); known[m.knob] {
-		left := r2.Sub(need, r2.Scale(m.way*m.axis, modes[0].dir[m.knob]))
-		if r2.Norm(left) > 0.92*r2.Norm(need) {
-			return math.Inf(1) // it would lead nowhere
+// lengths returns how far it may be worth going with a knob: to the point nearest
+// home on its line, or to where a second knob leads home, in each likely
+// orientation; and a little less, since hands err both ways.
+func lengths(k int, way float64, need r2.Vec, modes []mode) []float64 {
+	size := r2.Norm(need)
+	out := []float64{0.3 * size, 0.6 * size}
+	add := func(l float64) {
+		if l > 0.05*size && l < 1.3*size {
+			out = append(out, l, 0.85*l)
 		}
-		for k := range extra {
-			if !known[k] {
-				extra[k] += guessCost
+	}
+	for _, o := range distinct(modes) {
+		u := r2.Scale(way, o.dir[k])
+		add(r2.Dot(need, u))
+		for k2 := range o.dir {
+			if k2 == k {
+				continue
+			}
+			if a, _, ok := split(need, u, o.dir[k2]); ok {
+				add(a)
 			}
 		}
+	}
+	return out
+}
+
+// distinct picks the likeliest orientation, and the likeliest that differs from
+// it by much.
+func distinct(modes []mode) []mode {
+	best := modes[0]
+	for _, m := range modes {
+		if m.p > best.p {
+			best = m
+		}
+	}
+	var other mode
+	for _, m := range modes {
+		apart := 0.0
+		for k := range m.dir {
+			apart = math.Max(apart, r2.Norm(r2.Sub(m.dir[k], best.dir[k])))
+		}
+		if apart > 0.7 && m.p > other.p {
+			other = m
+		}
+	}
+	if other.p == 0 {
+		return []mode{best}
+	}
+	return []mode{best, other}
+}
+
+// split writes v as a u + b w; ok is false for parallel directions.
+func split(v, u, w r2.Vec) (a, b float64, ok bool) {
+	det := r2.Cross(u, w)
+	if math.Abs(det) < 0.1 {
+		return 0, 0, false
+	}
+	return r2.Cross(v, w) / det, r2.Cross(u, v) / det, true
+}
+
+// expect returns the expected cost of a move and of what is best after it, over
+// the orientations and the hand's error.
+func (r *responses) expect(m move, modes []mode, known [3]bool, t task) float64 {
+	sum := turnCost + t.extra[m.knob]
+	t.extra[m.knob] = 0
+	if known[m.knob] {
+		left := r2.Sub(t.need, r2.Scale(m.way*m.axis, modes[0].dir[m.knob]))
+		if r2.Norm(left) > 0.92*r2.Norm(t.need) {
+			return math.Inf(1) // it would lead nowhere
+		}
+		// Turning a knob whose way is known teaches nothing about the others.
+		for k := range known {
+			if !known[k] {
+				t.extra[k] += guessCost
+			}
+		}
+	}
+	if r.way[m.knob] != 0 && r.way[m.knob] != m.way {
+		sum += reverseCost
 	}
 	for _, o := range modes {
 		u := r2.Scale(m.way, o.dir[m.knob])
-		cost := turnCost + recentreCost*recentres(2*m.axis, u, s, box)
 		for _, hand := range [...]float64{0.8, 1, 1.2} {
-			left := r2.Sub(need, r2.Scale(hand*m.axis, u))
-			at := r2.Add(s, r2.Scale(2*hand*m.axis, u))
-			if !box.holds(at) {
-				at = box.centre
-			}
-			cost += rest(left, o, at, box, goal, extra) / 3
+			next := t
+			next.need = r2.Sub(t.need, r2.Scale(hand*m.axis, u))
+			times, at := travel(2*hand*m.axis, u, t.star, t.box)
+			next.star = at
+			sum += o.p / 3 * (recentreCost*times + rest(next, o))
 		}
-		sum += o.p * cost
-	}
-	if r.way[m.knob] != 0 && r.way[m.knob] != m.way {
-		sum += 0.15 // backlash
 	}
 	return sum
+}
+
+// rest returns the cost of what is left in an orientation that is known then:
+// with one knob, or with two.
+func rest(t task, o mode) float64 {
+	size := r2.Norm(t.need)
+	if size <= 0.85*t.goal {
+		return 0.1 * size / t.goal
+	}
+	best := math.Inf(1)
+	for k := range o.dir {
+		u := o.dir[k]
+		along := r2.Dot(t.need, u)
+		if along < 0 {
+			u, along = r2.Scale(-1, u), -along
+		}
+		times, at := travel(2*along, u, t.star, t.box)
+		one := turnCost + t.extra[k] + recentreCost*times
+		off := math.Sqrt(math.Max(size*size-along*along, 0))
+		if math.Hypot(off, 0.2*along) <= 0.85*t.goal {
+			best = math.Min(best, one)
+			continue
+		}
+		for k2 := range o.dir {
+			a, b, ok := split(t.need, u, o.dir[k2])
+			if k2 == k || !ok || a < 0 {
+				continue
+			}
+			w := r2.Scale(math.Copysign(1, b), o.dir[k2])
+			times, at = travel(2*a, u, t.star, t.box)
+			more, _ := travel(2*math.Abs(b), w, at, t.box)
+			c := 2*turnCost + t.extra[k] + t.extra[k2] + recentreCost*(times+more)
+			if miss := 0.2 * math.Hypot(a, b); miss > 0.5*t.goal {
+				c += againCost * math.Min(1, miss/t.goal)
+			}
+			best = math.Min(best, c)
+		}
+	}
+	return best
+}
+
+// travel returns how often the star must be brought back on a way along u, as an
+// expectation, and where it is at the end.
+func travel(way float64, u, s r2.Vec, box frameBox) (times float64, end r2.Vec) {
+	first := box.room(s, u)
+	if way <= first {
+		return 0, r2.Add(s, r2.Scale(way, u))
+	}
+	full := math.Max(box.room(box.centre, u), 0.1)
+	n := (way - first) / full
+	last := way - first - full*math.Floor(n)
+	return 0.5 + n, r2.Add(box.centre, r2.Scale(last, u))
 }
 
 // knownKnobs tells which knobs' ways are the same in all likely orientations.
@@ -135,35 +225,4 @@ func knownKnobs(modes []mode) (known [3]bool) {
 		known[k] = r2.Norm(mean) > 0.85
 	}
 	return known
-}
-
-// recentres returns how often the star must be brought back for a way of travel.
-func recentres(travel float64, u, s r2.Vec, box frameBox) float64 {
-	first := box.room(s, u)
-	if travel <= first {
-		return 0
-	}
-	full := math.Max(box.room(box.centre, u), 0.1)
-	return math.Ceil((travel - first) / full)
-}
-
-// rest returns the cost of what is left after the first move, with one more.
-func rest(left r2.Vec, o mode, s r2.Vec, box frameBox, goal float64, extra [3]float64) float64 {
-	size := r2.Norm(left)
-	if size <= 0.85*goal {
-		return 0.1 * size / goal
-	}
-	best := math.Inf(1)
-	for k := range o.dir {
-		along := r2.Dot(left, o.dir[k])
-		off := math.Sqrt(math.Max(size*size-along*along, 0))
-		u := r2.Scale(math.Copysign(1, along), o.dir[k])
-		c := extra[k] + turnCost + recentreCost*recentres(2*math.Abs(along), u, s, box)
-		// The hand's error along the way, and what this knob cannot reach.
-		if miss := math.Hypot(off, 0.2*along); miss > 0.85*goal {
-			c += againCost + recentreCost*2*miss/math.Min(box.half.X, box.half.Y)
-		}
-		best = math.Min(best, c)
-	}
-	return best
 }

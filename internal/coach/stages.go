@@ -193,7 +193,7 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 			extra[k] = lockCost
 		}
 	}
-	m := c.knobs.plan(need, c.star, box, c.trimTo(), extra)
+	m := c.knobs.plan(task{need, c.star, box, c.trimTo(), extra})
 	if extra[m.knob] > 0 {
 		return c.lock(m.knob, Release)
 	}
