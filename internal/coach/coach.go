@@ -103,11 +103,9 @@ func (c *Coach) look(s Sight) {
 	if !s.Found {
 		c.belief.noise.interrupt()
 		if c.hand.kind == racking && c.hand.phase != settled {
-			if c.hand.phase == waiting && c.radius < 0.97*c.hand.radius0 {
+			// Small rings burn out, blur or lose their shadow.
+			if c.hand.lost++; c.hand.lost >= 3 && c.hand.phase == waiting {
 				c.enter(moving)
-			}
-			if s.Why != "dark" && s.Why != "cut-off" && c.hand.least < 0.95*c.hand.radius0 {
-				c.hand.lost++ // small rings burn out, blur or lose their shadow
 			}
 		}
 		return
@@ -168,6 +166,7 @@ func (c *Coach) steady() bool {
 // startled is called when the offsets no longer fit what was believed: something
 // moved unseen. The axis point is looked for anew.
 func (c *Coach) startled() {
+	c.belief.racked(0.2) // perhaps this is not the side that it is taken for
 	c.belief.shift(r2.Vec{}, 0.7*c.o.tol)
 	c.belief.loosenQ(1)
 	c.belief.changed()

@@ -49,7 +49,7 @@ type hand struct {
 	repeats int
 
 	radius0, least float64 // of a racking: the ring before, and the least seen
-	lost           int     // frames for which the ring was out of sight while it shrank
+	lost           int     // frames for which no ring could be measured
 	steadyR        float64
 }
 
@@ -344,7 +344,7 @@ func (c *Coach) racked() {
 		if h.cue.Code == CodeFocused || dip < 0.3 {
 			c.belief.racked(0.5)
 		}
-	case dip < 0.4 || h.lost > 1 && dip < 0.95:
+	case dip < 0.4 || h.lost > 2:
 		c.belief.racked(0.97)
 		c.sideT = c.t
 	case dip < 0.7:
