@@ -9,11 +9,13 @@ GO := scripts/go
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null)
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.6.1
 
-# Debian packages: to build and run, and more to test.
-PACKAGES := gcc g++ pkg-config ca-certificates \
-	libopencv-core-dev libopencv-imgproc-dev libopencv-imgcodecs-dev libopencv-videoio-dev \
-	portaudio19-dev libasound2-dev libcfitsio-dev libasound2-plugins espeak-ng
-TEST_PACKAGES := ffmpeg pulseaudio pulseaudio-utils pocketsphinx pocketsphinx-en-us aubio-tools \
+# Debian packages: to build and run, and more to test. gocv includes the header of
+# each main part of OpenCV, but links four of them.
+OPENCV := core calib3d features2d dnn flann highgui imgcodecs imgproc ml objdetect photo stitching video videoio
+PACKAGES := gcc g++ pkg-config ca-certificates $(OPENCV:%=libopencv-%-dev) libjpeg62-turbo-dev \
+	libcfitsio-dev portaudio19-dev libasound2-dev libasound2-plugins espeak-ng
+TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng pulseaudio pulseaudio-utils \
+	pocketsphinx pocketsphinx-en-us aubio-tools libaubio-dev \
 	gstreamer1.0-tools gstreamer1.0-plugins-base gstreamer1.0-plugins-good
 
 # What reasons, and builds without C.
