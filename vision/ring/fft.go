@@ -10,19 +10,19 @@ import "math"
 // times as fast here as a general library's transforms of single lines
 // (BenchmarkConvolve).
 type convolver struct {
-	n    int          // rows, a power of 2
-	twid []complex128 // exp(-2 pi i k / n)
-	perm []int        // frequency that stands in row k between the two halves
+	n    int         // rows, a power of 2
+	twid []complex64 // exp(-2 pi i k / n)
+	perm []int       // frequency that stands in row k between the two halves
 }
 
 // strip is how many columns go together: n = 256 of them fit a 64 kB cache.
 const strip = 16
 
 func newConvolver(n int) *convolver {
-	c := &convolver{n: n, twid: make([]complex128, n), perm: make([]int, n)}
+	c := &convolver{n: n, twid: make([]complex64, n), perm: make([]int, n)}
 	for k := range n {
 		sin, cos := math.Sincos(-2 * math.Pi * float64(k) / float64(n))
-		c.twid[k] = complex(cos, sin)
+		c.twid[k] = complex(float32(cos), float32(sin))
 	}
 	c.order(0, 1, 0, n)
 	return c
@@ -46,7 +46,7 @@ func (c *convolver) order(first, stride, at, size int) {
 
 // run convolves columns from <= i < to of m (n rows of width). spectrum holds
 // the kernel's transform over n, by frequency as a discrete transform counts.
-func (c *convolver) run(m []complex128, width, from, to int, spectrum []complex128) {
+func (c *convolver) run(m []complex64, width, from, to int, spectrum []complex64) {
 	for i := from; i < to; i += strip {
 		c.forward(m, width, i, min(i+strip, to))
 		for k := range c.n {
@@ -60,7 +60,7 @@ func (c *convolver) run(m []complex128, width, from, to int, spectrum []complex1
 	}
 }
 
-func (c *convolver) forward(m []complex128, width, from, to int) {
+func (c *convolver) forward(m []complex64, width, from, to int) {
 	size := c.n
 	for ; size%4 == 0; size /= 4 {
 		q := size / 4
@@ -89,7 +89,7 @@ func (c *convolver) forward(m []complex128, width, from, to int) {
 	}
 }
 
-func (c *convolver) backward(m []complex128, width, from, to int) {
+func (c *convolver) backward(m []complex64, width, from, to int) {
 	size := 1
 	if c.oddTwo() {
 		c.pairs(m, width, from, to)
@@ -122,7 +122,7 @@ func (c *convolver) backward(m []complex128, width, from, to int) {
 
 // pairs is the butterfly of radix 2 over neighbouring rows; it is its own inverse
 // up to a factor of 2.
-func (c *convolver) pairs(m []complex128, width, from, to int) {
+func (c *convolver) pairs(m []complex64, width, from, to int) {
 	for at := 0; at < c.n; at += 2 {
 		a := m[at*width+from : at*width+to]
 		b := m[(at+1)*width+from:][:len(a)]
@@ -141,10 +141,10 @@ func (c *convolver) oddTwo() bool {
 	return n == 2
 }
 
-func conj(z complex128) complex128 { return complex(real(z), -imag(z)) }
+func conj(z complex64) complex64 { return complex(real(z), -imag(z)) }
 
 // transpose swaps rows and columns of the n x n matrix m, by tiles.
-func transpose(m []complex128, n int) {
+func transpose(m []complex64, n int) {
 	const tile = 16
 	for j0 := 0; j0 < n; j0 += tile {
 		for i0 := j0; i0 < n; i0 += tile {

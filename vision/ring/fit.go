@@ -21,7 +21,8 @@ type noise struct {
 
 // fitter finds the model that explains the samples best.
 type fitter struct {
-	*canvas
+	*canvas         // the model
+	rough   *canvas // its derivatives
 	fresnel float64 // N per px of radius
 	vanes   int
 	pixel   float64 // side of a sample, px
@@ -36,6 +37,7 @@ type fitter struct {
 	normal               *mat.SymDense
 	cov                  *mat.SymDense
 	free                 []int
+	roughTap             tap
 }
 
 // residuals evaluates q, which must be drawn, and returns the robust cost.
@@ -117,37 +119,42 @@ func median(v []float64) float64 {
 }
 
 // run refines q by Levenberg and Marquardt's method over the free parameters.
-func (f *fitter) run(q *params, free []int, rounds int) {
+// Where fresh is false the derivatives of the run before serve again.
+func (f *fitter) run(q *params, free []int, rounds int, fresh bool) {
 	f.free = free
 	f.draw(q, f.fresnel, f.vanes, f.pixel)
 	if f.scale == 0 {
 		f.scale = 1e6
+		f.residuals(q)
 	}
-	f.residuals(q)
 	f.rescale(q)
 	cost := f.residuals(q)
 	lambda := 1e-3
 	for range rounds {
-		f.derive(q, f.fresnel, f.vanes, free)
+		if fresh {
+			f.rough.derive(q, f.fresnel, f.vanes, f.pixel, free)
+		}
 		g := f.accumulate(q)
-		better := false
-		for range 5 {
+		gain := 0.0
+		for range 4 {
 			t := *q
-			if !f.step(&t, g, lambda) {
-				lambda *= 10
-				continue
-			}
-			f.draw(&t, f.fresnel, f.vanes, f.pixel)
-			c := f.residuals(&t)
-			if c < cost {
-				gain := cost - c
-				*q, cost, better = t, c, gain > 1e-4*cost/float64(len(f.data)) && gain > 1e-2
-				lambda = max(lambda/10, 1e-9)
-				break
+			if f.step(&t, g, lambda) {
+				f.draw(&t, f.fresnel, f.vanes, f.pixel)
+				if c := f.residuals(&t); c < cost {
+					gain = cost - c
+					*q, cost = t, c
+					lambda = max(lambda/10, 1e-9)
+					break
+				}
 			}
 			lambda *= 10
 		}
-		if !better {
+		if gain == 0 {
+			f.draw(q, f.fresnel, f.vanes, f.pixel)
+			f.residuals(q)
+			break
+		}
+		if gain < 0.02 {
 			break
 		}
 		f.rescale(q)
@@ -155,15 +162,14 @@ func (f *fitter) run(q *params, free []int, rounds int) {
 	}
 }
 
-// accumulate builds the normal equations at q and returns the gradient side.
+// accumulate builds the normal equations at q, whose residuals are known, and
+// returns the gradient side.
 func (f *fitter) accumulate(q *params) []float64 {
 	n := len(f.free)
 	h := make([]float64, n*n)
 	g := make([]float64, n)
 	row := make([]float64, n)
 	var t tap
-	f.draw(q, f.fresnel, f.vanes, f.pixel)
-	f.residuals(q)
 	for i := range f.data {
 		r := f.residual(i, q)
 		if f.data[i].clipped && r == 0 {
@@ -200,6 +206,11 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 	if on {
 		v, gx, gy = f.slope(f.dull, t)
 	}
+	g := t
+	if f.rough.n != f.n && on {
+		g = &f.roughTap
+		on = f.rough.tapAt(x, y, g)
+	}
 	for a, k := range f.free {
 		switch k {
 		case pX:
@@ -208,8 +219,8 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 			row[a] = -(q[pFlux]*gy + q[pSY]) / q[pR]
 		case pR:
 			row[a] = -(q[pFlux]*(gx*x+gy*y) + q[pSX]*x + q[pSY]*y) / q[pR]
-			if on && f.grad[pN] != nil && slices.Contains(f.free, pN) {
-				row[a] += q[pFlux] * f.value(f.grad[pN], t) / q[pR]
+			if on && slices.Contains(f.free, pN) {
+				row[a] += q[pFlux] * f.rough.value(f.rough.grad[pN], g) / q[pR]
 			}
 		case pFlux:
 			row[a] = v
@@ -222,7 +233,7 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 		default:
 			row[a] = 0
 			if on {
-				row[a] = q[pFlux] * f.value(f.grad[k], t)
+				row[a] = q[pFlux] * f.rough.value(f.rough.grad[k], g)
 			}
 		}
 	}

@@ -40,8 +40,8 @@ const (
 )
 
 // span is the side of the computed square, in ring radii. Light that leaves it
-// comes back on the far side; at 3 that is below 1e-3 of the ring's brightness.
-const span = 3.0
+// comes back on the far side; at 2.6 that is below 1e-3 of the ring's brightness.
+const span = 2.6
 
 // plane renders shapes on an n x n grid. Grid point (i, j) stands at
 // ((i - n/2) span/n, (j - n/2) span/n). One goroutine.
@@ -50,23 +50,23 @@ type plane struct {
 	bands  int
 	step   float64
 	conv   *convolver
-	field  []complex128 // transposed: [i*n+j]
-	phase  []complex128 // of the pupil at the node now, transposed
-	turn   []complex128 // from node to node
-	kernel []complex128
+	field  []complex64 // transposed: [i*n+j]
+	phase  []complex64 // of the pupil at the node now, transposed
+	turn   []complex64 // from node to node
+	kernel []complex64
 	lo, hi int // grid lines that the pupil reaches: lo <= i < hi
 }
 
 func newPlane(n, bands int) *plane {
 	return &plane{
 		n: n, bands: bands, step: span / float64(n), conv: newConvolver(n),
-		field: make([]complex128, n*n), phase: make([]complex128, n*n), turn: make([]complex128, n*n),
-		kernel: make([]complex128, n),
+		field: make([]complex64, n*n), phase: make([]complex64, n*n), turn: make([]complex64, n*n),
+		kernel: make([]complex64, n),
 	}
 }
 
 // render fills out, n*n, with the intensity of s: 1 in a wide open pupil.
-func (p *plane) render(s *shape, out []float64) {
+func (p *plane) render(s *shape, out []float32) {
 	gap := (blueEnd - redEnd) / float64(p.bands)
 	first := redEnd + gap/2
 	p.pupil(s, 2*math.Pi*s.n*first, 2*math.Pi*s.n*gap)
@@ -79,7 +79,7 @@ func (p *plane) render(s *shape, out []float64) {
 	for b := range p.bands {
 		c := first + float64(b)*gap
 		p.propagate(s.n * c)
-		w := 1 / (c * c * sum)
+		w := float32(1 / (c * c * sum))
 		for i, u := range p.field {
 			out[i] += w * (real(u)*real(u) + imag(u)*imag(u))
 		}
@@ -119,9 +119,9 @@ func (p *plane) pupil(s *shape, k, turn float64) {
 			r2 := r * r
 			w := (s.kx*x+s.ky*y)*(r2-3)/3 + s.a0*(x*x-y*y)/2 + s.a1*x*y + s.sph*(r2*r2/4-r2/2)
 			sin, cos := math.Sincos(k * w)
-			p.phase[i*p.n+j] = complex(t*cos, t*sin)
+			p.phase[i*p.n+j] = complex(float32(t*cos), float32(t*sin))
 			sin, cos = math.Sincos(turn * w)
-			p.turn[i*p.n+j] = complex(cos, sin)
+			p.turn[i*p.n+j] = complex(float32(cos), float32(sin))
 		}
 	}
 }
@@ -186,7 +186,7 @@ func (p *plane) propagate(n float64) {
 	for i := range p.kernel {
 		f := p.freq(i)
 		sin, cos := math.Sincos(-math.Pi * f * f / n)
-		p.kernel[i] = complex(cos/float64(p.n), sin/float64(p.n))
+		p.kernel[i] = complex(float32(cos)/float32(p.n), float32(sin)/float32(p.n))
 	}
 	copy(p.field, p.phase)
 	p.conv.run(p.field, p.n, p.lo, p.hi, p.kernel)

@@ -37,20 +37,35 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	ft.prior[pA0], ft.prior[pA1], ft.prior[pSph] = 0, 0, 0
 	ft.tight[pA0], ft.tight[pA1] = sq(1/0.01), sq(1/0.01)
 
+	edges := []int{pX, pY, pR, pOX, pOY, pBlur, pFlux, pSky}
 	free := []int{pX, pY, pR, pOX, pOY, pKX, pKY, pN, pEps, pBlur, pFlux, pSky, pSX, pSY}
-	ft.run(&q, []int{pX, pY, pR, pOX, pOY, pBlur, pFlux, pSky}, 3)
+	n := fr * r
+	ft.rough = m.canvasOf(128, 3)
+	ft.canvas = ft.rough
+	ft.run(&q, edges, 3, true)
 	ft.learnNoise(&q)
-	ft.run(&q, free, 3)
+	ft.run(&q, free, 3, true)
+	if n > 20 {
+		ft.rough = m.canvasOf(256, 3)
+		ft.canvas = ft.rough
+		ft.draw(&q, ft.fresnel, ft.vanes, ft.pixel)
+	}
 	ft.vanes = ft.findVanes(&q)
 	ft.prior = q2(ft.prior, q)
 	for k := range ft.vanes {
 		free = append(free, pVane+2*k, pVane+2*k+1)
 	}
 	ft.learnNoise(&q)
-	ft.run(&q, free, 5)
+	ft.run(&q, free, int(tune("R1", 3)), true)
 	ft.learnNoise(&q)
-	ft.run(&q, free, 3)
-	ft.derive(&q, ft.fresnel, ft.vanes, free)
+	ft.rough.derive(&q, ft.fresnel, ft.vanes, ft.pixel, free)
+	if n > tune("NF", 35) {
+		ft.canvas = m.canvasOf(512, int(tune("BANDS", 5)))
+	} else {
+		ft.canvas = m.canvasOf(256, int(tune("BANDS", 5)))
+	}
+	ft.run(&q, free, int(tune("R2", 4)), false)
+	ft.learnNoise(&q)
 	ft.accumulate(&q)
 	out := Measurement{Found: true}
 	out.Ring = Circle{q[pX], q[pY], q[pR]}
@@ -72,6 +87,14 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	return out
 }
 
+func (m *Meter) canvasOf(n, bands int) *canvas {
+	k := [2]int{n, bands}
+	if m.canvas[k] == nil {
+		m.canvas[k] = newCanvas(n, bands)
+	}
+	return m.canvas[k]
+}
+
 // q2 keeps the prior of everything but the vanes.
 func q2(prior, q params) params {
 	copy(prior[pVane:], q[pVane:])
@@ -82,17 +105,8 @@ func sq(x float64) float64 { return x * x }
 
 // fitter prepares the samples around the ring.
 func (m *Meter) fitter(f *frame.Frame, s sight, c Circle, r float64, bin int) *fitter {
-	n := 256
-	if nn := m.fresnelPerPx() * r; nn < tune("N128", 40) {
-		n = 128
-	}
-	cv := m.canvas[n]
-	if cv == nil {
-		cv = newCanvas(n, int(tune("BANDS", 5)))
-		m.canvas[n] = cv
-	}
-	ft := &fitter{canvas: cv, fresnel: m.fresnelPerPx(), pixel: float64(bin)}
-	reach := 1.35 * r
+	ft := &fitter{fresnel: m.fresnelPerPx(), pixel: float64(bin)}
+	reach := 1.3 * r
 	x0, x1 := max(0, int(c.X-reach)), min(f.Width, int(c.X+reach)+1)
 	y0, y1 := max(0, int(c.Y-reach)), min(f.Height, int(c.Y+reach)+1)
 	for y := y0; y+bin <= y1; y += bin {

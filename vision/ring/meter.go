@@ -28,7 +28,7 @@ type Meter struct {
 	mark          []int32
 	order         []int32
 	trace         *tracer
-	canvas        map[int]*canvas
+	canvas        map[[2]int]*canvas
 	tracked       bool // the last frame had a ring
 	width, height int
 	lastRing      Circle
@@ -39,7 +39,7 @@ type Meter struct {
 
 // NewMeter returns a Meter for a telescope and a camera.
 func NewMeter(c Config) *Meter {
-	m := &Meter{cfg: c, pixel: c.PixelMM, eps: c.Telescope.Obstruction(), trace: newTracer(), canvas: map[int]*canvas{}}
+	m := &Meter{cfg: c, pixel: c.PixelMM, eps: c.Telescope.Obstruction(), trace: newTracer(), canvas: map[[2]int]*canvas{}}
 	if m.pixel <= 0 {
 		m.pixel = AssumedPixelMM
 	}

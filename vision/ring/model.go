@@ -54,33 +54,25 @@ func (q *params) shape(fresnel float64, vanes int) shape {
 // rendering.
 type canvas struct {
 	*plane
-	base []float64         // sharp
-	dull []float64         // blurred by camera pixel and air
-	grad [nParam][]float64 // blurred derivative, nil where there is none
-	otf  []complex128
-	bare []float64 // what the vanes do
+	base []float32         // sharp
+	dull []float32         // blurred by camera pixel and air
+	grad [nParam][]float32 // blurred derivative, nil where there is none
+	otf  []complex64
+	bare []float32 // what the vanes do
 }
 
 func newCanvas(n, bands int) *canvas {
 	c := &canvas{plane: newPlane(n, bands)}
-	c.base = make([]float64, n*n)
-	c.dull = make([]float64, n*n)
-	c.otf = make([]complex128, n)
-	c.bare = make([]float64, n*n)
-	for _, k := range rendered {
-		c.grad[k] = make([]float64, n*n)
-	}
-	for k := pVane; k < nParam; k++ {
-		c.grad[k] = make([]float64, n*n)
-	}
+	c.base = make([]float32, n*n)
+	c.dull = make([]float32, n*n)
+	c.otf = make([]complex64, n)
+	c.bare = make([]float32, n*n)
 	return c
 }
 
-// rendered are the parameters whose derivatives are pictures of their own, with
+// stepOf holds, for the parameters whose derivatives are pictures of their own,
 // the step that finds them.
-var rendered = []int{pOX, pOY, pKX, pKY, pN, pEps, pA0, pA1, pSph, pBlur}
-
-var stepOf = [nParam]float64{pOX: 1e-4, pOY: 1e-4, pKX: 1e-4, pKY: 1e-4, pN: 1e-4, pEps: 1e-4, pA0: 1e-4, pA1: 1e-4, pSph: 1e-4}
+var stepOf = [nParam]float64{pOX: 1e-3, pOY: 1e-3, pKX: 1e-3, pKY: 1e-3, pN: 1e-3, pEps: 1e-3, pA0: 1e-3, pA1: 1e-3, pSph: 1e-3}
 
 // draw renders q. pixel is the side of a data pixel, px.
 func (c *canvas) draw(q *params, fresnel float64, vanes int, pixel float64) {
@@ -91,10 +83,16 @@ func (c *canvas) draw(q *params, fresnel float64, vanes int, pixel float64) {
 	c.blur(c.dull, nil)
 }
 
-// derive renders the derivatives by the free parameters; draw(q) must have gone
-// before.
-func (c *canvas) derive(q *params, fresnel float64, vanes int, free []int) {
-	var half []float64
+// derive renders the derivatives by the free parameters. They need not be as
+// good as the picture: a flaw in them slows the fit down, and no more.
+func (c *canvas) derive(q *params, fresnel float64, vanes int, pixel float64, free []int) {
+	c.draw(q, fresnel, vanes, pixel)
+	for _, k := range free {
+		if c.grad[k] == nil && (k >= pVane || k == pBlur || stepOf[k] > 0) {
+			c.grad[k] = make([]float32, c.n*c.n)
+		}
+	}
+	var half []float32
 	if vanes > 0 {
 		c.deriveVanes(q, fresnel, vanes)
 	}
@@ -111,8 +109,9 @@ func (c *canvas) derive(q *params, fresnel float64, vanes int, free []int) {
 		t[k] += stepOf[k]
 		s := t.shape(fresnel, vanes)
 		c.render(&s, g)
+		inv := float32(1 / stepOf[k])
 		for i := range g {
-			g[i] = (g[i] - c.base[i]) / stepOf[k]
+			g[i] = (g[i] - c.base[i]) * inv
 		}
 		if half == nil { // two pictures share one transform
 			half = g
@@ -158,9 +157,9 @@ func (c *canvas) deriveVanes(q *params, fresnel float64, vanes int) {
 				}
 			}
 			at := j*n + i
-			gx, gy := (c.bare[at+1]-c.bare[at-1])/(2*c.step), (c.bare[at+n]-c.bare[at-n])/(2*c.step)
-			c.grad[pVane+2*near][at] = y*gx - x*gy
-			c.grad[pVane+2*near+1][at] = c.bare[at] / max(s.vane[near].width, 0.002)
+			gx, gy := float64(c.bare[at+1]-c.bare[at-1])/(2*c.step), float64(c.bare[at+n]-c.bare[at-n])/(2*c.step)
+			c.grad[pVane+2*near][at] = float32(y*gx - x*gy)
+			c.grad[pVane+2*near+1][at] = c.bare[at] / float32(max(s.vane[near].width, 0.002))
 		}
 	}
 }
@@ -172,7 +171,7 @@ func (c *canvas) setOTF(q *params, pixel float64) {
 	side := pixel / q[pR]
 	for i := range c.otf {
 		f := c.freq(i)
-		c.otf[i] = complex(math.Exp(-2*math.Pi*math.Pi*v*f*f)*sinc(f*side)/float64(c.n), 0)
+		c.otf[i] = complex(float32(math.Exp(-2*math.Pi*math.Pi*v*f*f)*sinc(f*side)/float64(c.n)), 0)
 	}
 }
 
@@ -184,7 +183,7 @@ func sinc(x float64) float64 {
 }
 
 // blur filters the pictures a and b (which may be nil) in place.
-func (c *canvas) blur(a, b []float64) {
+func (c *canvas) blur(a, b []float32) {
 	w := c.field
 	for i, v := range a {
 		w[i] = complex(v, 0)
@@ -206,9 +205,9 @@ func (c *canvas) blur(a, b []float64) {
 
 // spread sets out to half the Laplacian of the blurred picture: its derivative by
 // the blur's variance, in px^2 where a radius is r px.
-func (c *canvas) spread(out []float64, r float64) {
+func (c *canvas) spread(out []float32, r float64) {
 	n := c.n
-	s := 0.5 / (12 * c.step * c.step * r * r)
+	s := float32(0.5 / (12 * c.step * c.step * r * r))
 	clear(out)
 	for j := 2; j < n-2; j++ {
 		for i := 2; i < n-2; i++ {
@@ -222,8 +221,8 @@ func (c *canvas) spread(out []float64, r float64) {
 // tap is a place on the grid with its cubic interpolation weights.
 type tap struct {
 	at     int // index of the first of 4 x 4 grid points
-	wx, wy [4]float64
-	dx, dy [4]float64 // derivatives per radius
+	wx, wy [4]float32
+	dx, dy [4]float32 // derivatives per radius
 }
 
 // tapAt returns the tap for (x, y) in radii, false where it is off the grid.
@@ -234,18 +233,18 @@ func (c *canvas) tapAt(x, y float64, t *tap) bool {
 		return false
 	}
 	t.at = (j-1)*c.n + i - 1
-	cubic(u-float64(i), &t.wx, &t.dx)
-	cubic(v-float64(j), &t.wy, &t.dy)
+	cubic(float32(u-float64(i)), &t.wx, &t.dx)
+	cubic(float32(v-float64(j)), &t.wy, &t.dy)
 	for k := range 4 {
-		t.dx[k] /= c.step
-		t.dy[k] /= c.step
+		t.dx[k] /= float32(c.step)
+		t.dy[k] /= float32(c.step)
 	}
 	return true
 }
 
 // cubic sets Lagrange's four-point weights, and their derivatives, at 0 <= f < 1
 // between the second and third point.
-func cubic(f float64, w, d *[4]float64) {
+func cubic(f float32, w, d *[4]float32) {
 	a, b, c := f+1, f-1, f-2
 	w[0] = -f * b * c / 6
 	w[1] = a * b * c / 2
@@ -257,24 +256,24 @@ func cubic(f float64, w, d *[4]float64) {
 	d[3] = (f*b + a*b + a*f) / 6
 }
 
-func (c *canvas) value(img []float64, t *tap) float64 {
-	sum := 0.0
+func (c *canvas) value(img []float32, t *tap) float64 {
+	var sum float32
 	for k := range 4 {
-		r := img[t.at+k*c.n:]
+		r := img[t.at+k*c.n:][:4]
 		sum += t.wy[k] * (t.wx[0]*r[0] + t.wx[1]*r[1] + t.wx[2]*r[2] + t.wx[3]*r[3])
 	}
-	return sum
+	return float64(sum)
 }
 
 // slope returns value and gradient per radius.
-func (c *canvas) slope(img []float64, t *tap) (v, gx, gy float64) {
+func (c *canvas) slope(img []float32, t *tap) (v, gx, gy float64) {
+	var sv, sx, sy float32
 	for k := range 4 {
-		r := img[t.at+k*c.n:]
+		r := img[t.at+k*c.n:][:4]
 		a := t.wx[0]*r[0] + t.wx[1]*r[1] + t.wx[2]*r[2] + t.wx[3]*r[3]
-		b := t.dx[0]*r[0] + t.dx[1]*r[1] + t.dx[2]*r[2] + t.dx[3]*r[3]
-		v += t.wy[k] * a
-		gx += t.wy[k] * b
-		gy += t.dy[k] * a
+		sv += t.wy[k] * a
+		sy += t.dy[k] * a
+		sx += t.wy[k] * (t.dx[0]*r[0] + t.dx[1]*r[1] + t.dx[2]*r[2] + t.dx[3]*r[3])
 	}
-	return v, gx, gy
+	return float64(sv), float64(sx), float64(sy)
 }
