@@ -67,14 +67,11 @@ func (c *Coach) both() bool {
 	return math.Sqrt(h.p.At(2, 2)) < 0.8*c.o.k*c.o.f*c.o.tol/(2*c.o.ratio*c.radius)*0.5
 }
 
-// trimTo is the distance, mm, from which a proof is worth trying.
+// trimTo is the distance, mm, from which a proof is worth trying: one that takes
+// no longer than a turn would, some ten seconds on each side.
 func (c *Coach) trimTo() float64 {
-	left := c.o.tol - c.belief.within(30/c.belief.noise.inflation())
-	to := math.Min(math.Max(left, 0.35*c.o.tol), 0.7*c.o.tol)
-	if c.locks.anyOpen() {
-		to *= 0.85 // the locks will not pull quite as they did
-	}
-	return to
+	left := c.o.tol - c.belief.within(10*c.s.FPS/c.belief.noise.inflation())
+	return math.Min(math.Max(left, 0.35*c.o.tol), 0.8*c.o.tol)
 }
 
 // handBusy reports whether a hand is at work or about to be; if it takes too
@@ -248,7 +245,7 @@ func (c *Coach) prove(size float64) []Cue {
 	long := c.t-c.sideT > c.s.Patience.Look
 	if there < leastLooks {
 		bound := size + c.belief.within(here) + c.belief.model(h, c.star)
-		soon := c.belief.within(here + 20/c.belief.noise.inflation())
+		soon := c.belief.within(here + 2*c.s.FPS/c.belief.noise.inflation())
 		_, sd := c.belief.axis()
 		sure := math.Max(sd.X, sd.Y) < 0.2*c.o.tol && size+soon < 0.9*c.o.tol
 		if here >= 10 && bound < 0.97*c.o.tol || here >= proveHere && sure || long {
