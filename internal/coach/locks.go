@@ -76,3 +76,27 @@ func (l *locks) next(open bool) int {
 	}
 	return 0
 }
+
+func (c *Coach) followLock() []Cue {
+	h := &c.hand
+	if h.phase != settled && c.t-h.out > 3.4 && c.rested() > 0.3 {
+		c.enter(settled)
+		c.lockFelt()
+	}
+	return nil
+}
+
+// lockFelt ends the watching of a lock.
+func (c *Coach) lockFelt() {
+	if c.hand.kind == locking {
+		c.locks.felt(r2.Scale(0.5, c.hand.turned))
+	}
+}
+
+// lockOn names the next lock in a row while a hand is still at the last.
+func (c *Coach) lockOn() []Cue {
+	if c.hand.cue.Direction == Snug && c.locks.anyOpen() {
+		return c.lock(c.locks.next(true), Snug)
+	}
+	return nil
+}

@@ -1,0 +1,45 @@
+package coach
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+func (c *Coach) followRack() []Cue {
+	h := &c.hand
+	h.least = math.Min(h.least, c.radius)
+	switch h.phase {
+	case waiting:
+		if math.Abs(c.radius-h.radius0) > 0.1*h.radius0 {
+			c.enter(moving)
+		}
+	case moving:
+		if c.steady() && c.t-h.since > 0.5 {
+			c.enter(settled)
+			c.racked()
+		}
+	}
+	return nil
+}
+
+// racked judges where a racking has ended.
+func (c *Coach) racked() {
+	h := &c.hand
+	dip := h.least / h.radius0
+	switch {
+	case h.cue.Action == Defocus:
+		if h.cue.Code == CodeFocused || dip < 0.3 {
+			c.belief.racked(0.5)
+		}
+	case dip < 0.4 || h.lost > 2:
+		c.belief.racked(0.97)
+		c.sideT = c.t
+	case dip < 0.7:
+		c.belief.racked(0.5)
+		c.sideT = c.t
+	}
+	c.belief.noise.interrupt()
+	// The sensor may tip a little as the focuser goes.
+	c.belief.shift(r2.Vec{}, 0.02)
+}

@@ -1,0 +1,133 @@
+package coach
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+func (c *Coach) followTurn() []Cue {
+	h := &c.hand
+	d := c.travelled()
+	size := r2.Norm(d)
+	switch h.phase {
+	case waiting:
+		if size > math.Max(0.05, 5*c.track.jit) && c.track.moving() {
+			c.enter(moving)
+		}
+	case moving:
+		if c.slowed() {
+			c.learnTurn(d)
+			c.enter(settled)
+			return nil
+		}
+		if h.stopped {
+			return nil
+		}
+		v, _ := c.track.velocity()
+		ahead := c.coming(size, v)
+		edge := c.edge()
+		if at := r2.Add(c.star, ahead); !edge.holds(at) && r2.Dot(r2.Sub(at, edge.centre), v) > 0 {
+			h.stopped = true
+			return []Cue{{Code: CodeStopEdge, Action: Stop, Reason: "the star is about to leave the frame"}}
+		}
+		if cue, bad := c.wrongHand(d, v); bad {
+			h.stopped, h.blamed = true, true
+			return []Cue{cue}
+		}
+		if !h.blind && size+r2.Norm(ahead) > 1.1*h.goal && size > 0.3*h.goal && r2.Norm(v) > 0.1 && c.overshoots(v, ahead) {
+			h.stopped = true
+			return []Cue{{Code: CodeStop, Action: Stop, Reason: "the axis point is where this turn should bring it"}}
+		}
+	}
+	return nil
+}
+
+// stopWord is how long the word takes, seconds.
+const stopWord = 0.45
+
+// coming returns how far the star will still go before a stop said now is
+// heeded: on at its speed for the word, the ear and the reaction, but no farther
+// than a rough hand takes what was asked.
+func (c *Coach) coming(gone float64, v r2.Vec) r2.Vec {
+	speed := r2.Norm(v)
+	if speed == 0 {
+		return r2.Vec{}
+	}
+	way := speed * (stopWord + c.s.ReactionS + c.s.EarDelayS)
+	most := 1.25 * c.hand.goal * math.Exp(0.5*c.knobs.sd[c.hand.knob])
+	return r2.Scale(math.Min(way, math.Max(most-gone, 0.3*speed))/speed, v)
+}
+
+// overshoots reports whether the axis point would be well past its best place on
+// this line once the star has gone on by ahead.
+func (c *Coach) overshoots(v, ahead r2.Vec) bool {
+	a, _ := c.belief.axis()
+	a = r2.Add(a, c.locks.pulls())
+	return r2.Dot(r2.Add(a, r2.Scale(0.5, ahead)), r2.Unit(v)) > 0.2*c.o.tol
+}
+
+// wrongHand tells a wrong knob or a wrong way by the star's direction.
+func (c *Coach) wrongHand(d, v r2.Vec) (Cue, bool) {
+	h := &c.hand
+	if r2.Norm(d) < math.Max(0.15, 10*c.track.jit) || !c.knobs.certain() || h.blamed {
+		return Cue{}, false
+	}
+	did := c.knobs.explain(h.knob, h.way, d, c.track.jit, false)
+	for k := range did {
+		for w, way := range [2]float64{1, -1} {
+			if did[k][w] < 0.9 || (k == h.knob && way == h.way) {
+				continue
+			}
+			if k == h.knob {
+				return Cue{Code: CodeWrongWay, Action: Stop, Knob: h.cue.Knob, Reason: "the star goes the opposite way"}, true
+			}
+			name := c.s.Knobs[k].Name
+			return Cue{Code: CodeWrongKnob, Action: Stop, Args: map[string]any{"moved": name},
+				Reason: "the star goes as with the knob " + name}, true
+		}
+	}
+	return Cue{}, false
+}
+
+// learnTurn takes a finished turn into the knobs' responses.
+func (c *Coach) learnTurn(d r2.Vec) {
+	h := &c.hand
+	if h.cue.Turns <= 0 {
+		return
+	}
+	did := c.knobs.observe(h.knob, h.way, h.cue.Turns, d, c.track.jit, h.stopped)
+	best, bk, bw := 0.0, 0, 0
+	for k := range did {
+		for w := range did[k] {
+			if did[k][w] > best {
+				best, bk, bw = did[k][w], k, w
+			}
+		}
+	}
+	way := 1 - 2*float64(bw)
+	per := c.knobs.perTurn(bk)
+	c.turns[bk] += way * r2.Norm(d) / per
+}
+
+// lostSight is called when the star has left the frame while a knob or a lock was
+// turned: how far the mirror went on is not known.
+func (c *Coach) lostSight() {
+	h := &c.hand
+	if h.kind == locking {
+		c.belief.shift(r2.Vec{}, 0.3*c.o.tol)
+		c.belief.changed()
+		return
+	}
+	d := c.travelled()
+	size := r2.Norm(d)
+	h.stopped = true
+	c.learnTurn(d)
+	more := math.Max(1.35*h.goal*math.Exp(c.knobs.sd[h.knob])-size, 0.3*h.goal)
+	var u r2.Vec
+	if size > 0 {
+		u = r2.Scale(1/size, d)
+	}
+	c.belief.shift(r2.Scale(0.5*0.4*more, u), 0.5*0.5*more+0.1*c.o.tol)
+	c.belief.changed()
+}
