@@ -32,11 +32,14 @@ type Coach struct {
 	clipped       float64
 
 	// The plan.
+	reaction float64 // from the words to the move, seconds, as learned
+	proven   *r2.Vec // the axis point when a claim last stood
 	stage    string
 	aim      float64 // how far the star should go in the turn last asked for
 	repeats  int
-	shifted  r2.Vec     // way of the axis point since the sides were last seen
-	turns    [3]float64 // made since the start, as far as the star tells
+	shifted  r2.Vec  // way of the axis point since the sides were last seen
+	screws   screws  // made since the start, as far as the star tells
+	warned   [3]bool // that a screw has gone far
 	locks    locks
 	sideT    float64 // when this side was reached
 	lastTurn struct {
@@ -56,10 +59,17 @@ func New(s Settings) (*Coach, error) {
 		return nil, err
 	}
 	o := newOptic(s)
-	return &Coach{
+	c := &Coach{
 		s: s, o: o, belief: newBelief(o), track: newTrack(o.f), knobs: newResponses(s.Knobs, o.gain),
-		voice: newVoice(), stage: "find", trouble: math.Inf(-1),
-	}, nil
+		voice: newVoice(), screws: screws{kind: s.Kind}, stage: "find", trouble: math.Inf(-1), reaction: s.ReactionS,
+	}
+	if m := s.Memory; m != nil {
+		c.knobs.recall(m)
+		if m.Reaction > 0 {
+			c.reaction = m.Reaction
+		}
+	}
+	return c, nil
 }
 
 // See takes in one frame's sight, also one in which nothing was found.

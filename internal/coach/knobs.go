@@ -194,7 +194,7 @@ func (r *responses) modes() []mode {
 	for p := range r.logW {
 		for b, l := range r.logW[p] {
 			w := math.Exp(l - top)
-			if w < 0.02 {
+			if w < 0.05 {
 				continue
 			}
 			m := mode{p: w}

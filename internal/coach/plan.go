@@ -38,12 +38,13 @@ const firstNudge = 0.06
 
 // task is what the planner is to achieve: the axis point must go by need, mm,
 // until it is within goal, with the star at star. Extra is what it costs besides
-// to free each knob.
+// to free each knob; screws is how far each may go.
 type task struct {
 	need, star r2.Vec
 	box        frameBox
 	goal       float64
 	extra      [3]float64
+	screws     screws
 }
 
 // plan chooses the turn that leads home with the fewest words.
@@ -150,6 +151,7 @@ func (r *responses) expect(m move, modes []mode, known [3]bool, t task) float64 
 	if r.way[m.knob] != 0 && r.way[m.knob] != m.way {
 		sum += reverseCost
 	}
+	sum += t.screws.cost(m.knob, m.way*2*m.axis/r.perTurn(m.knob))
 	for _, o := range modes {
 		u := r2.Scale(m.way, o.dir[m.knob])
 		for _, hand := range [...]float64{0.8, 1, 1.2} {

@@ -33,6 +33,7 @@ type Settings struct {
 	EarDelayS    float64 // from the sound's making to the ear, seconds
 	FPS          float64 // frames a second; 0 is 10
 	Patience     Patience
+	Memory       *Memory // what an earlier night taught, or nil
 }
 
 // Patience is how long the coach waits, seconds, before it goes on without what

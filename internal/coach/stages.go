@@ -77,6 +77,9 @@ func (c *Coach) trimTo() float64 {
 // finish ends the night with a result.
 func (c *Coach) finish(result, why string) []Cue {
 	a, _ := c.belief.axis()
+	if result != GivenUp {
+		c.proven = &a
+	}
 	waves := c.o.t.ComaRMS(r2.Norm(a))
 	code := map[string]string{Aligned: CodeAligned, AirLimit: CodeAir, GivenUp: CodeGivenUp}[result]
 	return []Cue{{Code: code, Action: Done, Result: result, Reason: why, Args: map[string]any{

@@ -18,7 +18,7 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 			extra[k] = lockCost
 		}
 	}
-	m := c.knobs.plan(task{need, c.star, box, c.trimTo(), extra})
+	m := c.knobs.plan(task{need, c.star, box, c.trimTo(), extra, c.screws})
 	if extra[m.knob] > 0 {
 		return c.lock(m.knob, Release)
 	}

@@ -14,6 +14,7 @@ func (c *Coach) followTurn() []Cue {
 	case waiting:
 		if size > math.Max(0.05, 5*c.track.jit) && c.track.moving() {
 			c.enter(moving)
+			c.learnReaction(c.t - h.out)
 		}
 	case moving:
 		if c.slowed() {
@@ -43,6 +44,16 @@ func (c *Coach) followTurn() []Cue {
 	return nil
 }
 
+// learnReaction takes in how long after the words the star was seen to move. The
+// earpiece's delay is part of it, and so is the time until a move shows, some
+// 0.3 s.
+func (c *Coach) learnReaction(late float64) {
+	const shows = 0.3
+	if late = late - shows - c.s.EarDelayS; late > 0.1 && late < 3 {
+		c.reaction += 0.2 * (late - c.reaction)
+	}
+}
+
 // stopWord is how long the word takes, seconds.
 const stopWord = 0.45
 
@@ -54,7 +65,7 @@ func (c *Coach) coming(gone float64, v r2.Vec) r2.Vec {
 	if speed == 0 {
 		return r2.Vec{}
 	}
-	way := speed * (stopWord + c.s.ReactionS + c.s.EarDelayS)
+	way := speed * (stopWord + c.reaction + c.s.EarDelayS)
 	most := 1.25 * c.hand.goal * math.Exp(0.5*c.knobs.sd[c.hand.knob])
 	return r2.Scale(math.Min(way, math.Max(most-gone, 0.3*speed))/speed, v)
 }
@@ -107,7 +118,7 @@ func (c *Coach) learnTurn(d r2.Vec) {
 	}
 	way := 1 - 2*float64(bw)
 	per := c.knobs.perTurn(bk)
-	c.turns[bk] += way * r2.Norm(d) / per
+	c.screws.turns[bk] += way * r2.Norm(d) / per
 }
 
 // lostSight is called when the star has left the frame while a knob or a lock was
