@@ -37,19 +37,24 @@ type Coach struct {
 	stage    string
 	aim      float64 // how far the star should go in the turn last asked for
 	repeats  int
-	shifted  r2.Vec  // way of the axis point since the sides were last seen
-	screws   screws  // made since the start, as far as the star tells
-	warned   [3]bool // that a screw has gone far
+	shifted  r2.Vec // way of the axis point since the sides were last seen
+	screws   screws // made since the start, as far as the star tells
 	locks    locks
 	sideT    float64 // when this side was reached
 	lastTurn struct {
 		knob int
 		way  float64
+		did  float64 // turns really made, > 0 tightened
 	}
-	asked   int     // rackings to the other side asked for in a row
-	trouble float64 // when trouble was last spoken of
-	held    bool
-	done    bool
+	goBackTo [3]float64 // turns, while they are being taken back
+	asked    int        // rackings to the other side asked for in a row
+	trouble  float64    // when trouble was last spoken of
+	sunny    int        // frames in a row flooded with light
+	sunT     float64    // when the Sun was last warned of
+	undoing  bool       // the turns are being taken back
+	noted    notes
+	held     bool
+	done     bool
 }
 
 // New returns a coach for one night, or what is wrong with the settings.
@@ -80,13 +85,28 @@ func (c *Coach) See(s Sight) Advice {
 	c.t = s.T
 	c.voice.expire(c.t)
 	c.look(s)
-	var cues []Cue
-	if !c.done {
-		cues = append(cues, c.follow()...)
-		if len(cues) == 0 && !c.voice.busy() && !c.held {
-			cues = append(cues, c.next()...)
-		}
+	return c.advise(c.decide())
+}
+
+// decide returns what is to be said after a sight.
+func (c *Coach) decide() []Cue {
+	if c.done {
+		return nil
 	}
+	if cues, danger := c.sun(); danger {
+		return cues
+	}
+	if cues := c.follow(); len(cues) > 0 {
+		return cues
+	}
+	if c.voice.busy() || c.held {
+		return nil
+	}
+	return c.next()
+}
+
+// advise numbers the cues and puts the belief beside them.
+func (c *Coach) advise(cues []Cue) Advice {
 	for i := range cues {
 		c.voice.emit(&cues[i], c.t)
 		if cues[i].Action == Done {
@@ -200,17 +220,6 @@ func (c *Coach) Ended(id int, t float64) {
 
 // Dropped says that a cue will never be spoken.
 func (c *Coach) Dropped(id int) { c.voice.ended(id) }
-
-// Hear takes in what the person said or pressed.
-func (c *Coach) Hear(cmd Command, t float64) Advice {
-	switch cmd {
-	case Hold:
-		c.held = true
-	case GoOn, Next:
-		c.held = false
-	}
-	return Advice{Tone: c.tone(), Belief: c.told(), Stage: c.stage, Done: c.done}
-}
 
 // told is the belief for the transcript.
 func (c *Coach) told() Belief {

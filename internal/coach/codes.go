@@ -75,6 +75,8 @@ const (
 	CodeNoKnob    = "cannot-now" // no knob is being turned now
 	CodePutBack   = "put-back"   // the turns will be taken back now
 	CodeNoUndo    = "nothing-to-undo"
-	CodeRefocus   = "focus"  // after done: focus again
-	CodeTrue      = "inside" // inside the tolerance now, proof follows
+	CodeUndone    = "undone"   // the knobs are back where they began
+	CodeGoingOn   = "going-on" // after a pause
+	CodeRefocus   = "focus"    // after done: focus again
+	CodeTrue      = "inside"   // inside the tolerance now, proof follows
 )

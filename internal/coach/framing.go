@@ -37,6 +37,22 @@ func (c *Coach) recentre(why string) []Cue {
 	return []Cue{{Code: CodeRecentre, Action: Recentre, Reason: why}}
 }
 
+// sun warns of a field flooded with light, danger first: at once, again and
+// again, and nothing else is said while it lasts.
+func (c *Coach) sun() (cues []Cue, danger bool) {
+	const again = 6 // seconds
+	if c.why != "too-bright" || c.visible {
+		c.sunny = 0
+		return nil, false
+	}
+	c.sunny++
+	if c.sunny == 2 || c.sunny > 2 && c.t-c.sunT > again {
+		c.sunT, c.stage = c.t, "find"
+		return []Cue{{Code: CodeSun, Action: Warn, Reason: "the whole frame is flooded with light"}}, true
+	}
+	return nil, true
+}
+
 // blind says what to do when there is no ring to be measured.
 func (c *Coach) blind() []Cue {
 	gone := c.t - c.lastFound
@@ -51,8 +67,6 @@ func (c *Coach) blind() []Cue {
 	c.trouble = c.t
 	why := "no ring: " + c.why
 	switch c.why {
-	case "too-bright":
-		return []Cue{{Code: CodeSun, Action: Warn, Reason: why}}
 	case "focused":
 		return []Cue{{Code: CodeFocused, Action: Defocus, Direction: More, Reason: why}}
 	case "no-shadow":

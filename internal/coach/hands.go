@@ -130,6 +130,7 @@ func (c *Coach) feel(d r2.Vec) {
 
 // surprise is a jump that nobody asked for: perhaps the tube, perhaps the mirror.
 func (c *Coach) surprise(d r2.Vec, share, sd float64) {
+	c.knock(d)
 	c.belief.shift(r2.Scale(share, d), sd*r2.Norm(d))
 	c.moved(r2.Scale(math.Max(share, sd), d))
 }

@@ -89,7 +89,12 @@ func (c *Coach) followLock() []Cue {
 // lockFelt ends the watching of a lock.
 func (c *Coach) lockFelt() {
 	if c.hand.kind == locking {
-		c.locks.felt(r2.Scale(0.5, c.hand.turned))
+		if k := c.locks.pending - 1; k >= 0 {
+			c.locks.felt(r2.Scale(0.5, c.hand.turned))
+			if c.locks.way == Snug {
+				c.lockPulled(k)
+			}
+		}
 	}
 }
 

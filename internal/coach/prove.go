@@ -32,7 +32,7 @@ func (c *Coach) prove(size float64) []Cue {
 		if here >= 10 && bound < 0.97*c.o.tol || here >= proveHere && sure || long {
 			return c.otherSide("this side agrees; now the other for proof")
 		}
-		return nil
+		return c.lookLong()
 	}
 	if here < leastLooks {
 		return nil
@@ -43,5 +43,5 @@ func (c *Coach) prove(size float64) []Cue {
 		}
 		return c.finish(AirLimit, fmt.Sprintf("bound %.2f tolerances after a long look", c.belief.worst(c.star)/c.o.tol))
 	}
-	return nil
+	return c.lookLong()
 }

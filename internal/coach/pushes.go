@@ -15,10 +15,27 @@ func (c *Coach) followPush() []Cue {
 			c.enter(moving)
 		}
 	case moving:
+		if c.pushedAway() {
+			h.blamed = true
+			return []Cue{{Code: CodeRecentreOther, Action: Recentre, Reason: "the star goes away from the middle"}}
+		}
 		off := r2.Norm(r2.Sub(c.star, c.box().centre))
 		if c.slowed() || off < 0.2*c.box().half.Y {
 			c.enter(settled)
 		}
 	}
 	return nil
+}
+
+// pushedAway reports whether the push takes the star clearly away from the
+// frame's middle, once.
+func (c *Coach) pushedAway() bool {
+	h := &c.hand
+	if h.blamed {
+		return false
+	}
+	middle := c.box().centre
+	was, is := r2.Norm(r2.Sub(h.from, middle)), r2.Norm(r2.Sub(c.star, middle))
+	v, _ := c.track.velocity()
+	return is > was+math.Max(0.25, 10*c.track.jit) && r2.Dot(v, r2.Sub(c.star, middle)) > 0
 }

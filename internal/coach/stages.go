@@ -18,6 +18,9 @@ func (c *Coach) next() []Cue {
 	if cue, busy := c.handBusy(); busy {
 		return cue
 	}
+	if said := c.remark(); said != nil {
+		return said
+	}
 	if !c.visible {
 		return c.blind()
 	}
@@ -30,9 +33,13 @@ func (c *Coach) next() []Cue {
 	if c.hand.kind == locking && c.hand.phase != settled && c.hand.cue.Direction == Snug {
 		return c.lockOn()
 	}
+	if c.undoing {
+		return c.putBack()
+	}
 	a, sd := c.belief.axis()
-	a = r2.Add(a, c.locks.pulls())
 	err := math.Max(sd.X, sd.Y)
+	c.flop(a, err)
+	a = r2.Add(a, c.locks.pulls())
 	size := r2.Norm(a)
 	trimTo := c.trimTo()
 	switch {

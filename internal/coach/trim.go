@@ -11,17 +11,22 @@ import (
 func (c *Coach) trim(a r2.Vec) []Cue {
 	c.stage = "trim"
 	need := r2.Scale(-1, a)
-	box := c.box()
 	var extra [3]float64
 	for k, open := range c.locks.open {
 		if c.s.Locks && !open {
 			extra[k] = lockCost
 		}
 	}
-	m := c.knobs.plan(task{need, c.star, box, c.trimTo(), extra, c.screws})
+	m := c.knobs.plan(task{need, c.star, c.box(), c.trimTo(), extra, c.screws})
 	if extra[m.knob] > 0 {
 		return c.lock(m.knob, Release)
 	}
+	return c.ask(m, fmt.Sprintf("axis point %.2f mm off, %.2f tolerances", r2.Norm(a), r2.Norm(a)/c.o.tol))
+}
+
+// ask makes a cue of a turn, or of the re-centring that must come before it.
+func (c *Coach) ask(m move, why string) []Cue {
+	box := c.box()
 	travel := 2 * m.axis
 	if modes := c.knobs.modes(); modes != nil {
 		room := math.Inf(1)
@@ -50,7 +55,7 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 	c.aim = travel
 	cue := Cue{
 		Code: CodeTurn, Action: Turn, Knob: c.s.Knobs[m.knob].Name, Direction: Tighten, Turns: turns,
-		Reason: fmt.Sprintf("axis point %.2f mm off, %.2f tolerances; the star should go %.2f mm", r2.Norm(a), r2.Norm(a)/c.o.tol, travel),
+		Reason: fmt.Sprintf("%s; the star should go %.2f mm", why, travel),
 	}
 	if m.way < 0 {
 		cue.Direction = Loosen
@@ -59,6 +64,9 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 		cue.Code = CodeTurnMore
 		if c.lastTurn.way != m.way {
 			cue.Code = CodeTurnBack
+			if c.hand.kind == turning && !c.hand.stopped && r2.Norm(c.hand.turned) > 1.45*c.hand.goal && !c.hand.blind {
+				cue.Code = CodeTooFar
+			}
 		}
 	}
 	c.lastTurn.knob, c.lastTurn.way = m.knob, m.way

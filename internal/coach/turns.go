@@ -18,6 +18,10 @@ func (c *Coach) followTurn() []Cue {
 		}
 	case moving:
 		if c.slowed() {
+			if cue, bad := c.wrongHand(d); bad { // over already, but worth a word
+				cue.Action = Warn
+				c.noted.add(cue)
+			}
 			c.learnTurn(d)
 			c.enter(settled)
 			return nil
@@ -32,7 +36,11 @@ func (c *Coach) followTurn() []Cue {
 			h.stopped = true
 			return []Cue{{Code: CodeStopEdge, Action: Stop, Reason: "the star is about to leave the frame"}}
 		}
-		if cue, bad := c.wrongHand(d, v); bad {
+		if c.bothHands(d) {
+			h.stopped, h.blamed = true, true
+			return []Cue{{Code: CodeBothHand, Action: Wait, Reason: "the star goes between two knobs' ways"}}
+		}
+		if cue, bad := c.wrongHand(d); bad {
 			h.stopped, h.blamed = true, true
 			return []Cue{cue}
 		}
@@ -79,7 +87,7 @@ func (c *Coach) overshoots(v, ahead r2.Vec) bool {
 }
 
 // wrongHand tells a wrong knob or a wrong way by the star's direction.
-func (c *Coach) wrongHand(d, v r2.Vec) (Cue, bool) {
+func (c *Coach) wrongHand(d r2.Vec) (Cue, bool) {
 	h := &c.hand
 	if r2.Norm(d) < math.Max(0.15, 10*c.track.jit) || !c.knobs.certain() || h.blamed {
 		return Cue{}, false
@@ -101,6 +109,22 @@ func (c *Coach) wrongHand(d, v r2.Vec) (Cue, bool) {
 	return Cue{}, false
 }
 
+// bothHands reports whether the star goes a way that no single knob moves it,
+// and far enough to be sure.
+func (c *Coach) bothHands(d r2.Vec) bool {
+	if r2.Norm(d) < math.Max(0.3, 20*c.track.jit) || !c.knobs.certain() || c.hand.blamed {
+		return false
+	}
+	near := math.Inf(1)
+	for _, o := range c.knobs.modes() {
+		for k := range o.dir {
+			cos := math.Abs(r2.Dot(o.dir[k], d)) / r2.Norm(d)
+			near = math.Min(near, math.Acos(math.Min(cos, 1)))
+		}
+	}
+	return near > 22*math.Pi/180
+}
+
 // learnTurn takes a finished turn into the knobs' responses.
 func (c *Coach) learnTurn(d r2.Vec) {
 	h := &c.hand
@@ -118,7 +142,10 @@ func (c *Coach) learnTurn(d r2.Vec) {
 	}
 	way := 1 - 2*float64(bw)
 	per := c.knobs.perTurn(bk)
-	c.screws.turns[bk] += way * r2.Norm(d) / per
+	did1 := way * r2.Norm(d) / per
+	c.screws.turns[bk] += did1
+	c.screwSpent(bk)
+	c.lastTurn.knob, c.lastTurn.did = bk, did1
 }
 
 // lostSight is called when the star has left the frame while a knob or a lock was

@@ -1,0 +1,87 @@
+package coach
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// notes is what there is to remark besides the guidance, and what was remarked
+// already.
+type notes struct {
+	waiting  []Cue
+	flop     bool    // compared with the last proof
+	screw    [3]bool // said that it has gone far
+	lock     [3]bool // said that it pulls
+	look     float64 // when a long look was last announced
+	knocked  float64 // when a knock was last remarked
+	strayed  r2.Vec  // the star's way by nobody's hand, mm
+	strayedT float64
+}
+
+func (n *notes) add(c Cue) { n.waiting = append(n.waiting, c) }
+
+// remark returns what is waiting to be remarked.
+func (c *Coach) remark() []Cue {
+	out := c.noted.waiting
+	c.noted.waiting = nil
+	return out
+}
+
+// knock adds up what moved the star while no hand should; a large jump is said.
+func (c *Coach) knock(d r2.Vec) {
+	n := &c.noted
+	if c.t-n.strayedT > 1 {
+		n.strayed = r2.Vec{}
+	}
+	n.strayed, n.strayedT = r2.Add(n.strayed, d), c.t
+	if r2.Norm(n.strayed) > 0.2 && c.t-n.knocked > 10 {
+		n.knocked = c.t
+		n.add(Cue{Code: CodeKicked, Action: Wait, Reason: "the star jumped and no hand should be at work"})
+	}
+}
+
+// lockPulled remarks a lock that pulls the mirror.
+func (c *Coach) lockPulled(k int) {
+	if p := r2.Norm(c.locks.pull[k]); p > 0.3*c.o.tol && !c.noted.lock[k] {
+		c.noted.lock[k] = true
+		c.noted.add(Cue{Code: CodeLockPulls, Action: Warn, Reason: fmt.Sprintf("it moved the axis point by %.2f tolerances", p/c.o.tol),
+			Args: map[string]any{"name": c.s.Knobs[k].Name, "tolerances": p / c.o.tol}})
+	}
+}
+
+// screwSpent remarks a screw that has gone far one way.
+func (c *Coach) screwSpent(k int) {
+	if c.screws.spent(k) && !c.noted.screw[k] {
+		c.noted.screw[k] = true
+		c.noted.add(Cue{Code: CodeEndOfScrew, Action: Warn, Reason: "the other two will do its part",
+			Args: map[string]any{"name": c.s.Knobs[k].Name, "turns": c.screws.turns[k]}})
+	}
+}
+
+// flop compares the axis point, once it is known and before any turn is made,
+// with where it was proven the last time.
+func (c *Coach) flop(a r2.Vec, err float64) {
+	if c.noted.flop || c.s.Memory == nil || c.s.Memory.Axis == nil || c.belief.seenBoth(leastLooks) < 0.9 {
+		return
+	}
+	c.noted.flop = true
+	if c.screws.turns != [3]float64{} {
+		return
+	}
+	if d := r2.Norm(r2.Sub(a, *c.s.Memory.Axis)); d > 0.25*c.o.tol+3*err {
+		c.noted.add(Cue{Code: CodeFlop, Action: Warn, Reason: "not where it was when it was last proven",
+			Args: map[string]any{"tolerances": d / c.o.tol}})
+	}
+}
+
+// lookLong says that the silence is a look, when it has become long.
+func (c *Coach) lookLong() []Cue {
+	quiet := c.t - math.Max(math.Max(c.hand.since, c.sideT), c.noted.look)
+	if quiet < 6 || c.t-c.noted.look < 20 {
+		return nil
+	}
+	c.noted.look = c.t
+	return []Cue{{Code: CodeLongLook, Action: Tell, Reason: "the air is restless; a longer look tells more"}}
+}
