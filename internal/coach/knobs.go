@@ -60,11 +60,7 @@ func wrap(a float64) float64 { return math.Remainder(a, 2*math.Pi) }
 func (r *responses) observe(k int, way, turns float64, jump r2.Vec, jitter float64, cut bool) (did [3][2]float64) {
 	size := r2.Norm(jump)
 	did = r.explain(k, way, jump, jitter, true)
-	w := 0
-	if way < 0 {
-		w = 1
-	}
-	if p := did[k][w]; p > 0.5 {
+	if did[k][wayIndex(way)] > 0.5 {
 		lost := r.lost(k, way)
 		eff := math.Max(turns-lost, 0.3*turns)
 		// Cut short, a turn tells only that the gain is no less.
@@ -120,6 +116,14 @@ func (r *responses) explain(k int, way float64, jump r2.Vec, jitter float64, lea
 		did[i][1] /= total
 	}
 	return did
+}
+
+// wayIndex is where the odds of a way stand: 0 for tightening, 1 for loosening.
+func wayIndex(way float64) int {
+	if way < 0 {
+		return 1
+	}
+	return 0
 }
 
 func blame(sameKnob, sameWay bool) float64 {

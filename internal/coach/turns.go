@@ -31,11 +31,6 @@ func (c *Coach) followTurn() []Cue {
 		}
 		v, _ := c.track.velocity()
 		ahead := c.coming(size, v)
-		edge := c.edge()
-		if at := r2.Add(c.star, ahead); !edge.holds(at) && r2.Dot(r2.Sub(at, edge.centre), v) > 0 {
-			h.stopped = true
-			return []Cue{{Code: CodeStopEdge, Action: Stop, Reason: "the star is about to leave the frame"}}
-		}
 		if c.bothHands(d) {
 			h.stopped, h.blamed = true, true
 			return []Cue{{Code: CodeBothHand, Action: Wait, Reason: "the star goes between two knobs' ways"}}
@@ -43,6 +38,11 @@ func (c *Coach) followTurn() []Cue {
 		if cue, bad := c.wrongHand(d); bad {
 			h.stopped, h.blamed = true, true
 			return []Cue{cue}
+		}
+		edge := c.edge()
+		if at := r2.Add(c.star, ahead); !edge.holds(at) && r2.Dot(r2.Sub(at, edge.centre), v) > 0 {
+			h.stopped = true
+			return []Cue{{Code: CodeStopEdge, Action: Stop, Reason: "the star is about to leave the frame"}}
 		}
 		if !h.blind && size+r2.Norm(ahead) > 1.1*h.goal && size > 0.3*h.goal && r2.Norm(v) > 0.1 && c.overshoots(v, ahead) {
 			h.stopped = true
@@ -86,27 +86,30 @@ func (c *Coach) overshoots(v, ahead r2.Vec) bool {
 	return r2.Dot(r2.Add(a, r2.Scale(0.5, ahead)), r2.Unit(v)) > 0.2*c.o.tol
 }
 
-// wrongHand tells a wrong knob or a wrong way by the star's direction.
+// wrongHand tells a wrong knob or a wrong way by the star's direction, once what
+// was asked for has become incredible.
 func (c *Coach) wrongHand(d r2.Vec) (Cue, bool) {
+	const incredible, sure = 0.05, 0.8
 	h := &c.hand
-	if r2.Norm(d) < math.Max(0.15, 10*c.track.jit) || !c.knobs.certain() || h.blamed {
+	if r2.Norm(d) < math.Max(0.12, 10*c.track.jit) || c.knobs.modes() == nil || h.blamed {
 		return Cue{}, false
 	}
 	did := c.knobs.explain(h.knob, h.way, d, c.track.jit, false)
+	asked := wayIndex(h.way)
+	switch {
+	case did[h.knob][asked] > incredible:
+		return Cue{}, false
+	case did[h.knob][1-asked] > sure:
+		return Cue{Code: CodeWrongWay, Action: Stop, Knob: h.cue.Knob, Reason: "the star goes the opposite way"}, true
+	}
+	cue := Cue{Code: CodeWrongKnob, Action: Stop, Reason: "the star does not go as with the knob that was named"}
 	for k := range did {
-		for w, way := range [2]float64{1, -1} {
-			if did[k][w] < 0.9 || (k == h.knob && way == h.way) {
-				continue
-			}
-			if k == h.knob {
-				return Cue{Code: CodeWrongWay, Action: Stop, Knob: h.cue.Knob, Reason: "the star goes the opposite way"}, true
-			}
+		if k != h.knob && did[k][0]+did[k][1] > sure {
 			name := c.s.Knobs[k].Name
-			return Cue{Code: CodeWrongKnob, Action: Stop, Args: map[string]any{"moved": name},
-				Reason: "the star goes as with the knob " + name}, true
+			cue.Args, cue.Reason = map[string]any{"moved": name}, "the star goes as with the knob "+name
 		}
 	}
-	return Cue{}, false
+	return cue, true
 }
 
 // bothHands reports whether the star goes a way that no single knob moves it,

@@ -39,6 +39,7 @@ type Result struct {
 	Cues      int
 	False     bool // aligned was said and is not true
 	Said      []Said
+	Deeds     []virtual.Deed
 }
 
 // Watch is called after every frame, if not nil.
@@ -127,6 +128,7 @@ func Run(seed uint64, o Options, watch Watch) (Result, error) {
 				res.Sides++
 			case coach.Done:
 				res.Result, res.Seconds = cue.Result, s.Begin
+				res.Deeds = hands.Deeds()
 				res.Error = r2.Norm(tel.Truth().Axis) / n.Telescope.Tolerance()
 				res.False = cue.Result == coach.Aligned && res.Error > 1
 				return res, nil
