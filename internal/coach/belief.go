@@ -2,6 +2,7 @@ package coach
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
@@ -18,9 +19,41 @@ type hypothesis struct {
 	side float64 // +1 outside focus, -1 inside
 	x    *mat.VecDense
 	p    *mat.SymDense
-	logW float64 // log-evidence, relative
-	seen [2]float64
-	at   [2]r2.Vec // mean star position of what was seen, per side
+	logW float64    // log-evidence, relative
+	seen [2]float64 // independent frames of each side since the mirror moved
+	at   [2]r2.Vec  // mean star position of what was seen, per side
+	rung []rung     // the ring sizes that were seen
+}
+
+// rung is a look at one defocus.
+type rung struct {
+	side, radius float64
+	n            float64 // independent frames
+}
+
+// look adds a frame to what was seen at this defocus.
+func (h *hypothesis) look(radius, n float64) {
+	for i := range h.rung {
+		if r := &h.rung[i]; r.side == h.side && math.Abs(radius-r.radius) < 0.1*r.radius {
+			r.n += n
+			return
+		}
+	}
+	h.rung = append(h.rung, rung{h.side, radius, n})
+}
+
+// spread returns the ratio of the largest to the smallest ring that was well seen
+// on one side of focus.
+func (h *hypothesis) spread() float64 {
+	most := 1.0
+	for _, a := range h.rung {
+		for _, b := range h.rung {
+			if a.side == b.side && a.n >= leastLooks && b.n >= leastLooks {
+				most = math.Max(most, a.radius/b.radius)
+			}
+		}
+	}
+	return most
 }
 
 func sideIndex(side float64) int {
@@ -37,6 +70,8 @@ type belief struct {
 	hyps  []*hypothesis
 	noise noise
 	n     int // measurements so far
+
+	oneSided bool // the focuser cannot reach the other side
 
 	// How well the measurements are foretold: running means of the innovation
 	// squared, in its own one-sigma, and of the innovation itself.
@@ -189,6 +224,7 @@ func (b *belief) update(h *hypothesis, star r2.Vec, radius float64, offset, ligh
 	h.seen[i] += 1 / b.noise.inflation()
 	w := 1 / b.noise.inflation() / h.seen[i]
 	h.at[i] = r2.Add(r2.Scale(1-w, h.at[i]), r2.Scale(w, star))
+	h.look(radius, 1/b.noise.inflation())
 }
 
 // shift moves the axis point by d in every hypothesis, with a one-sigma of sd
@@ -215,7 +251,7 @@ func (b *belief) loosenQ(sd float64) {
 // changed forgets which sides were seen: the mirror has moved.
 func (b *belief) changed() {
 	for _, h := range b.hyps {
-		h.seen = [2]float64{}
+		h.seen, h.rung = [2]float64{}, nil
 	}
 }
 
@@ -239,6 +275,7 @@ func (h *hypothesis) copy() *hypothesis {
 	c.x = mat.VecDenseCopyOf(h.x)
 	c.p = mat.NewSymDense(4, nil)
 	c.p.CopySym(h.p)
+	c.rung = slices.Clone(h.rung)
 	return &c
 }
 

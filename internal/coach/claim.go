@@ -33,6 +33,14 @@ func (b *belief) model(h *hypothesis, star r2.Vec) float64 {
 	if h.seen[0] > 0 && h.seen[1] > 0 {
 		apart = 0.03 * r2.Norm(r2.Sub(h.at[0], h.at[1]))
 	}
+	if b.oneSided {
+		// The ring's edges are not found quite alike at different sizes: 3 % of
+		// what the silhouette does to the offset no longer cancels.
+		q := math.Hypot(h.x.AtVec(2), h.x.AtVec(3))
+		for _, r := range h.rung {
+			apart = math.Max(apart, 0.03*q*2*b.o.ratio*r.radius/b.o.f/b.o.k)
+		}
+	}
 	return scale + apart + 0.03*b.o.tol
 }
 
@@ -62,11 +70,25 @@ func (b *belief) proven(star r2.Vec) bool {
 	doubt := 0.0
 	for i, w := range b.weights() {
 		h := b.hyps[i]
-		if h.seen[0] < leastLooks || h.seen[1] < leastLooks || b.bound(h, star) >= b.o.tol {
+		if !b.seenEnough(h) || b.bound(h, star) >= b.o.tol {
 			doubt += w
 		}
 	}
 	return doubt < sideDoubt
+}
+
+// twoDefocuses is how far apart two rings of one side must be to stand for both
+// sides.
+const twoDefocuses = 2
+
+// seenEnough reports whether what was seen since the mirror moved can tell coma
+// from the silhouette: both sides of focus, or, where the focuser cannot reach
+// one, two defocuses of the other.
+func (b *belief) seenEnough(h *hypothesis) bool {
+	if h.seen[0] >= leastLooks && h.seen[1] >= leastLooks {
+		return true
+	}
+	return b.oneSided && h.spread() >= twoDefocuses
 }
 
 // within returns the bound, mm, that n independent frames on each side would give

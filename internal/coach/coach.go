@@ -47,7 +47,7 @@ type Coach struct {
 		did  float64 // turns really made, > 0 tightened
 	}
 	goBackTo [3]float64 // turns, while they are being taken back
-	asked    int        // rackings to the other side asked for in a row
+	tries    int        // rackings to the other side asked for since one succeeded
 	trouble  float64    // when trouble was last spoken of
 	sunny    int        // frames in a row flooded with light
 	sunT     float64    // when the Sun was last warned of

@@ -10,7 +10,7 @@ import (
 // framing keeps star and ring where they can be measured.
 func (c *Coach) framing() []Cue {
 	small := math.Max(math.Min(0.45*c.o.t.RingRadius(c.o.t.BestDefocus()), 0.07*float64(c.height)*c.o.pixel), 0.03*float64(c.height)*c.o.pixel)
-	large := 0.36 * float64(c.height) * c.o.pixel
+	large := c.largest()
 	switch {
 	case c.radius < small:
 		c.stage = "defocus"
@@ -29,6 +29,9 @@ func (c *Coach) framing() []Cue {
 	}
 	return nil
 }
+
+// largest is the largest ring, mm, that leaves the star room to move.
+func (c *Coach) largest() float64 { return 0.36 * float64(c.height) * c.o.pixel }
 
 // pushedJustNow guards against asking twice for what cannot be had.
 func (c *Coach) pushedJustNow() bool { return c.hand.kind == pushing && c.hand.phase == settled }

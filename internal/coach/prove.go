@@ -11,11 +11,35 @@ func (c *Coach) otherSide(why string) []Cue {
 	if !b.holds(c.star) && !c.pushedJustNow() {
 		return c.recentre("before racking the star should be well in the frame")
 	}
+	if c.tries++; c.tries > 2 {
+		c.belief.oneSided = true
+		return c.twoRings()
+	}
 	code := CodeOtherSide
 	if c.hand.kind == racking && c.hand.cue.Action == OtherSide {
 		code = CodeOtherAgain
 	}
 	return []Cue{{Code: code, Action: OtherSide, Reason: why}}
+}
+
+// twoRings asks for another defocus on this side, where the other cannot be
+// reached: step by step until the rings are two to one.
+func (c *Coach) twoRings() []Cue {
+	c.stage = "prove"
+	h := c.belief.best()
+	small := math.Inf(1)
+	for _, r := range h.rung {
+		small = math.Min(small, r.radius)
+	}
+	dir := More
+	if c.radius*1.25 > c.largest() {
+		dir = Less
+	}
+	if c.hand.kind == racking && c.hand.cue.Action == Defocus {
+		dir = c.hand.cue.Direction // go on that way
+	}
+	return []Cue{{Code: CodeTwoRings, Action: Defocus, Direction: dir,
+		Reason: fmt.Sprintf("rings %.1f to 1 so far; the other side of focus cannot be reached", h.spread())}}
 }
 
 // prove looks at this side, then at the other, until the claim stands.
@@ -24,7 +48,10 @@ func (c *Coach) prove(size float64) []Cue {
 	here, there := c.belief.seenHere(), c.belief.seenThere()
 	h := c.belief.best()
 	long := c.t-c.sideT > c.s.Patience.Look
-	if there < leastLooks {
+	if c.belief.oneSided && here >= leastLooks && !c.belief.seenEnough(h) {
+		return c.twoRings()
+	}
+	if there < leastLooks && !c.belief.oneSided {
 		bound := size + c.belief.within(here) + c.belief.model(h, c.star)
 		soon := c.belief.within(here + 2*c.s.FPS/c.belief.noise.inflation())
 		_, sd := c.belief.axis()

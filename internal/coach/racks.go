@@ -32,8 +32,11 @@ func (c *Coach) racked() {
 		if h.cue.Code == CodeFocused || dip < 0.3 {
 			c.belief.racked(0.5)
 		}
-	case dip < 0.4 || h.lost > 2:
+	case (dip < 0.4 || h.lost > 2) && c.visible && c.radius > 0.45*h.radius0:
 		c.belief.racked(0.97)
+		c.sideT, c.tries = c.t, 0
+	case dip < 0.4 || h.lost > 2:
+		c.belief.racked(0.6) // it came to rest near focus, on one side or the other
 		c.sideT = c.t
 	case dip < 0.7:
 		c.belief.racked(0.5)
