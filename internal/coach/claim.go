@@ -18,10 +18,10 @@ const (
 // for a mean in two dimensions (Robbins, Ann. Math. Stat. 41, 1397, 1970; from
 // memory), mixing scale a third of the tolerance:
 //
-//	c^2 = 2 ln(1/alpha) + 2 ln((s0^2 + s^2) / s^2)
+//	c^2 = (1 + s^2/s0^2) (2 ln(1/alpha) + 2 ln(1 + s0^2/s^2))
 func reach(sd, tol float64) float64 {
-	s0 := tol / 3
-	return math.Sqrt(-2*math.Log(alpha) + 2*math.Log((s0*s0+sd*sd)/(sd*sd)))
+	q := 9 * sd * sd / (tol * tol) // s^2/s0^2
+	return math.Sqrt((1 + q) * (-2*math.Log(alpha) + 2*math.Log(1+1/q)))
 }
 
 // model returns the allowance for what the model itself may be wrong by, mm: the
