@@ -17,6 +17,11 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 	}
 	switch h.kind {
 	case turning:
+		if h.phase == moving && h.stopped && c.visible && c.nearEdge() {
+			c.learnTurn(c.travelled())
+			c.enter(settled)
+			return c.recentre("stopped at the frame's edge"), true
+		}
 		if h.phase == waiting && late > c.s.Patience.Move && c.visible {
 			c.enter(settled)
 			if c.repeats++; c.repeats > 2 {

@@ -19,12 +19,26 @@ func (c *Coach) followPush() []Cue {
 			h.blamed = true
 			return []Cue{{Code: CodeRecentreOther, Action: Recentre, Reason: "the star goes away from the middle"}}
 		}
-		off := r2.Norm(r2.Sub(c.star, c.box().centre))
-		if c.slowed() || off < 0.2*c.box().half.Y {
+		// Nearly there: the hand will be done before the next words are out.
+		middle := c.box().centre
+		was, is := r2.Norm(r2.Sub(h.from, middle)), r2.Norm(r2.Sub(c.star, middle))
+		if c.slowed() || is < math.Max(0.2*c.box().half.Y, nearlyThere*was) {
 			c.enter(settled)
 		}
 	}
 	return nil
+}
+
+// nearlyThere is the share of the way to the middle that may be left when the next
+// words begin.
+const nearlyThere = 0.35
+
+// where returns where the star will be when the next words are out.
+func (c *Coach) where() r2.Vec {
+	if c.hand.kind == pushing && c.hand.phase == settled && c.track.moving() {
+		return c.box().centre
+	}
+	return c.star
 }
 
 // pushedAway reports whether the push takes the star clearly away from the

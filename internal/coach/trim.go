@@ -17,7 +17,7 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 			extra[k] = lockCost
 		}
 	}
-	m := c.knobs.plan(task{need, c.star, c.box(), c.trimTo(), extra, c.screws})
+	m := c.knobs.plan(task{need, c.where(), c.box(), c.trimTo(), extra, c.screws})
 	if extra[m.knob] > 0 {
 		return c.lock(m.knob, Release)
 	}
@@ -26,7 +26,7 @@ func (c *Coach) trim(a r2.Vec) []Cue {
 
 // ask makes a cue of a turn, or of the re-centring that must come before it.
 func (c *Coach) ask(m move, why string) []Cue {
-	box := c.box()
+	box, star := c.box(), c.where()
 	travel := 2 * m.axis
 	if modes := c.knobs.modes(); modes != nil {
 		room := math.Inf(1)
@@ -36,7 +36,7 @@ func (c *Coach) ask(m move, why string) []Cue {
 				continue
 			}
 			u := r2.Scale(m.way, o.dir[m.knob])
-			room = math.Min(room, box.room(c.star, u))
+			room = math.Min(room, box.room(star, u))
 			full = math.Min(full, box.room(box.centre, u))
 		}
 		if room < travel && room < 0.45*full && !c.pushedJustNow() {
@@ -45,7 +45,7 @@ func (c *Coach) ask(m move, why string) []Cue {
 		travel = math.Min(travel, math.Max(reachOut*room, 0.1))
 	} else {
 		c.stage = "learn"
-		d := r2.Sub(c.star, box.centre)
+		d := r2.Sub(star, box.centre)
 		if room := math.Min(box.half.X-math.Abs(d.X), box.half.Y-math.Abs(d.Y)); room < learnRoom*travel && !c.pushedJustNow() {
 			return c.recentre("room is needed to learn what a knob does")
 		}

@@ -62,6 +62,13 @@ func (c *Coach) learnReaction(late float64) {
 	}
 }
 
+// nearEdge reports whether the star, stopped, will be where it must be brought
+// back from anyway.
+func (c *Coach) nearEdge() bool {
+	v, _ := c.track.velocity()
+	return !c.inset(1.3).holds(r2.Add(c.star, r2.Scale(0.5*c.reaction, v)))
+}
+
 // stopWord is how long the word takes, seconds.
 const stopWord = 0.45
 
