@@ -28,8 +28,11 @@ type fitter struct {
 	pixel   float64 // side of a sample, px
 	data    []sample
 	noise   noise
-	prior   params // means
-	tight   params // 1 / sigma^2 of the prior; 0 is free
+	flaw    float64 // of the model itself: RMS error over flux
+	prior   params  // means
+	tight   params  // 1 / sigma^2 of the prior; 0 is free
+
+	centred float64 // 1 / sigma^2 of the silhouette's place, radii
 
 	model, sigma, weight []float64
 	scale                float64 // robust RMS of residual / sigma
@@ -59,14 +62,15 @@ func (f *fitter) residuals(q *params) float64 {
 		d := q[k] - f.prior[k]
 		cost += f.tight[k] * d * d
 	}
-	return cost
+	s := q.shape(f.fresnel, 0)
+	return cost + f.centred*(s.sx*s.sx+s.sy*s.sy)
 }
 
 // residual returns (data - model) / sigma of sample i.
 func (f *fitter) residual(i int, q *params) float64 {
 	d := &f.data[i]
 	m := f.model[i]
-	s := math.Sqrt(f.noise.base + f.noise.gain*max(m-q[pSky], 0))
+	s := math.Sqrt(f.noise.base + sq(f.flaw*q[pFlux]) + f.noise.gain*max(m-q[pSky], 0))
 	f.sigma[i] = s
 	r := d.v - m
 	if d.clipped {
@@ -154,7 +158,7 @@ func (f *fitter) run(q *params, free []int, rounds int, fresh bool) {
 			f.residuals(q)
 			break
 		}
-		if gain < 0.02 {
+		if gain < 0.003 {
 			break
 		}
 		f.rescale(q)
@@ -193,8 +197,31 @@ func (f *fitter) accumulate(q *params) []float64 {
 		h[a*n+a] += f.tight[k]
 		g[a] -= f.tight[k] * (q[k] - f.prior[k])
 	}
+	f.centre(q, h, g)
 	f.normal = mat.NewSymDense(n, h)
 	return g
+}
+
+// centre adds to the normal equations that the silhouette is near the middle of
+// the pupil: s = o + k (1 - eps^2) = 0.
+func (f *fitter) centre(q *params, h, g []float64) {
+	n := len(f.free)
+	s := q.shape(f.fresnel, 0)
+	c := 1 - q[pEps]*q[pEps]
+	for _, axis := range []struct {
+		o, k int
+		s    float64
+	}{{pOX, pKX, s.sx}, {pOY, pKY, s.sy}} {
+		io, ik := slices.Index(f.free, axis.o), slices.Index(f.free, axis.k)
+		if io < 0 || ik < 0 {
+			continue
+		}
+		h[io*n+io] += f.centred
+		h[ik*n+ik] += f.centred * c * c
+		h[min(io, ik)*n+max(io, ik)] += f.centred * c
+		g[io] -= f.centred * axis.s
+		g[ik] -= f.centred * c * axis.s
+	}
 }
 
 // row sets the derivatives of sample i's model by the free parameters.

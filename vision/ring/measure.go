@@ -19,6 +19,10 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 		r = o.outer.Radius / (1 - 0.25/math.Sqrt(fr*o.outer.Radius))
 	}
 	bin := max(1, int(tune("BIN", 0.2)*r/math.Sqrt(fr*r)))
+	rounds := 1
+	if o.clipped > 0.05 { // little light is left to go by, at the edges alone
+		bin, rounds = max(1, int(tune("CBIN", 0.1)*r/math.Sqrt(fr*r))), 3
+	}
 	ft := m.fitter(f, s, o.outer, r, bin)
 	q := params{}
 	q[pX], q[pY], q[pR] = o.outer.X, o.outer.Y, r
@@ -37,10 +41,11 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	ft.prior[pA0], ft.prior[pA1], ft.prior[pSph] = 0, 0, 0
 	ft.tight[pA0], ft.tight[pA1] = sq(1/0.01), sq(1/0.01)
 
+	ft.centred = sq(1 / tune("CENT", 0.03))
 	edges := []int{pX, pY, pR, pOX, pOY, pBlur, pFlux, pSky}
 	free := []int{pX, pY, pR, pOX, pOY, pKX, pKY, pN, pEps, pBlur, pFlux, pSky, pSX, pSY}
 	n := fr * r
-	ft.rough = m.canvasOf(128, 3)
+	ft.rough = m.canvasOf(int(tune("G1", 128)), 3)
 	ft.canvas = ft.rough
 	ft.run(&q, edges, 3, true)
 	ft.learnNoise(&q)
@@ -56,7 +61,7 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 		free = append(free, pVane+2*k, pVane+2*k+1)
 	}
 	ft.learnNoise(&q)
-	ft.run(&q, free, int(tune("R1", 3)), true)
+	ft.run(&q, free, rounds*int(tune("R1", 3)), true)
 	ft.learnNoise(&q)
 	ft.rough.derive(&q, ft.fresnel, ft.vanes, ft.pixel, free)
 	if n > tune("NF", 35) {
@@ -64,7 +69,7 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	} else {
 		ft.canvas = m.canvasOf(256, int(tune("BANDS", 5)))
 	}
-	ft.run(&q, free, int(tune("R2", 4)), false)
+	ft.run(&q, free, rounds*int(tune("R2", 4)), false)
 	ft.learnNoise(&q)
 	ft.accumulate(&q)
 	out := Measurement{Found: true}
@@ -105,7 +110,7 @@ func sq(x float64) float64 { return x * x }
 
 // fitter prepares the samples around the ring.
 func (m *Meter) fitter(f *frame.Frame, s sight, c Circle, r float64, bin int) *fitter {
-	ft := &fitter{fresnel: m.fresnelPerPx(), pixel: float64(bin)}
+	ft := &fitter{fresnel: m.fresnelPerPx(), pixel: float64(bin), flaw: tune("FLAW", 0.01)}
 	reach := 1.3 * r
 	x0, x1 := max(0, int(c.X-reach)), min(f.Width, int(c.X+reach)+1)
 	y0, y1 := max(0, int(c.Y-reach)), min(f.Height, int(c.Y+reach)+1)

@@ -54,7 +54,7 @@ type kase struct {
 	Star_px, Offset_px []float64
 	Coma_offset_px     []float64
 	Silhouette         []float64
-	Ring_r_px          float64
+	Ring_r_px, R0_mm   float64
 	What               string
 }
 
@@ -88,7 +88,8 @@ func TestScore(t *testing.T) {
 		tol := tel.Tolerance() * tel.OffsetPerField() / (c.Pixel_um / 1000)
 		files := c.Files
 		if c.Kind == "seeing" {
-			files = files[:4]
+			scoreSeeing(t, dir, c, m, tel)
+			continue
 		}
 		for i, name := range files {
 			f, err := readPNG(filepath.Join(dir, name))
@@ -154,4 +155,34 @@ func cpu() float64 {
 	var u syscall.Rusage
 	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
 	return float64(u.Utime.Sec) + float64(u.Utime.Usec)*1e-6
+}
+
+func scoreSeeing(t *testing.T, dir string, c kase, m *Meter, tel optics.Telescope) {
+	var ms []Measurement
+	var tr []Measurement
+	t0 := cpu()
+	for _, name := range c.Files {
+		f, err := readPNG(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if os.Getenv("NOFIT") == "" {
+			ms = append(ms, m.Measure(f))
+		}
+		tr = append(tr, m.Track(f))
+	}
+	dt := (cpu() - t0) / float64(len(c.Files))
+	air := tel.AirComa(c.R0_mm) / optics.ToleranceRMS * tel.Tolerance() * tel.OffsetPerField() / (c.Pixel_um / 1000)
+	for i, list := range [][]Measurement{ms, tr} {
+		r := Combine(list)
+		ex, ey := r.Offset.X-c.Offset_px[0], r.Offset.Y-c.Offset_px[1]
+		var sx, sy float64
+		for _, m := range list {
+			sx += sq(m.Offset.X - c.Offset_px[0])
+			sy += sq(m.Offset.Y - c.Offset_px[1])
+		}
+		k := float64(len(list))
+		t.Logf("seeing %s D/r0 %.1f N %.0f: combined err %.2f air units (n %d) | px %.3f %.3f sigma %.3f | single rms %.2f of the air's %.3f px | %.2f s", []string{"fit", "track"}[i], c.Aperture_mm/c.R0_mm, m.fresnelPerPx()*c.Ring_r_px,
+			math.Hypot(ex, ey)/air/math.Sqrt(2/k), r.Frames, ex, ey, r.Sigma.X, math.Sqrt((sx+sy)/k/2)/air, air, dt)
+	}
 }
