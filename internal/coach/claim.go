@@ -9,7 +9,8 @@ import (
 // The chance of a false claim that is allowed, over all looks of a night.
 const (
 	alpha      = 0.001
-	sideDoubt  = 2e-4 // of the hypotheses that would not claim
+	oddest     = 0.05 // probability of all accounts that would not claim
+	sideDoubt  = 3e-4 // probability of a false claim by them
 	leastLooks = 5    // independent frames on each side
 )
 
@@ -67,14 +68,25 @@ func (b *belief) proven(star r2.Vec) bool {
 	if !b.sound() {
 		return false
 	}
-	doubt := 0.0
+	odd, risk := 0.0, 0.0
 	for i, w := range b.weights() {
-		h := b.hyps[i]
-		if !b.seenEnough(h) || b.bound(h, star) >= b.o.tol {
-			doubt += w
+		if h := b.hyps[i]; !b.seenEnough(h) || b.bound(h, star) >= b.o.tol {
+			odd += w
+			risk += w * b.astrayOdds(h, star)
 		}
 	}
-	return doubt < sideDoubt
+	return odd < oddest && risk < sideDoubt
+}
+
+// astrayOdds returns the probability that the axis point is outside the
+// tolerance, by h: that of a circular normal distribution about its estimate.
+func (b *belief) astrayOdds(h *hypothesis, star r2.Vec) float64 {
+	in := b.o.tol - b.model(h, star) - r2.Norm(h.axis())
+	if in <= 0 {
+		return 1
+	}
+	z := in / h.axisSD()
+	return math.Exp(-0.5 * z * z)
 }
 
 // twoDefocuses is how far apart two rings of one side must be to stand for both

@@ -41,6 +41,7 @@ type Coach struct {
 	screws   screws // made since the start, as far as the star tells
 	locks    locks
 	sideT    float64 // when this side was reached
+	proveT   float64 // when the mirror last moved
 	lastTurn struct {
 		knob int
 		way  float64

@@ -142,6 +142,7 @@ func (c *Coach) moved(d r2.Vec) {
 	if r2.Norm(c.shifted) > math.Max(0.05*c.o.tol, 4*c.track.jit) {
 		c.shifted = r2.Vec{}
 		c.belief.changed()
+		c.proveT = c.t
 	}
 }
 

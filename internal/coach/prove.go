@@ -3,6 +3,8 @@ package coach
 import (
 	"fmt"
 	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
 )
 
 func (c *Coach) otherSide(why string) []Cue {
@@ -42,33 +44,81 @@ func (c *Coach) twoRings() []Cue {
 		Reason: fmt.Sprintf("rings %.1f to 1 so far; the other side of focus cannot be reached", h.spread())}}
 }
 
-// prove looks at this side, then at the other, until the claim stands.
-func (c *Coach) prove(size float64) []Cue {
+// What a proof may cost, seconds.
+const (
+	swapTime = 7.0  // the words, the reaction and the racking
+	wordTime = 3.5  // how long this side is still seen after they have begun
+	trimTime = 18.0 // a turn, and the proof begun anew
+)
+
+// prove looks at this side, then at the other, until the claim stands. a is where
+// the axis point is thought to be.
+func (c *Coach) prove(a r2.Vec) []Cue {
 	c.stage = "prove"
-	here, there := c.belief.seenHere(), c.belief.seenThere()
-	h := c.belief.best()
-	long := c.t-c.sideT > c.s.Patience.Look
-	if c.belief.oneSided && here >= leastLooks && !c.belief.seenEnough(h) {
+	b := c.belief
+	here, there := b.seenHere(), b.seenThere()
+	if b.oneSided && here >= leastLooks && !b.seenEnough(b.best()) {
 		return c.twoRings()
 	}
-	if there < leastLooks && !c.belief.oneSided {
-		bound := size + c.belief.within(here) + c.belief.model(h, c.star)
-		soon := c.belief.within(here + 2*c.s.FPS/c.belief.noise.inflation())
-		_, sd := c.belief.axis()
-		sure := math.Max(sd.X, sd.Y) < 0.2*c.o.tol && size+soon < 0.9*c.o.tol
-		if here >= 10 && bound < 0.97*c.o.tol || here >= proveHere && sure || long {
-			return c.otherSide("this side agrees; now the other for proof")
-		}
-		return c.lookLong()
-	}
-	if here < leastLooks {
+	if here < proveHere {
 		return nil
 	}
-	if long {
-		if c.belief.within(there) > c.belief.within(here) && there < 0.5*here {
-			return c.otherSide("the other side needs a longer look")
-		}
-		return c.finish(AirLimit, fmt.Sprintf("bound %.2f tolerances after a long look", c.belief.worst(c.star)/c.o.tol))
+	size := r2.Norm(a)
+	if b.oneSided {
+		return c.patient()
 	}
-	return c.lookLong()
+	words := wordTime * c.s.FPS / b.noise.inflation()
+	if there < leastLooks {
+		// The other side must be seen anyway: go as soon as it will not need a
+		// longer look than this one has had.
+		_, sd := b.axis()
+		sure := math.Max(sd.X, sd.Y) < 0.25*c.o.tol || here > 20
+		if there := c.framesThere(size, here+words, 0); sure && there <= here+words {
+			return c.otherSide("this side agrees; now the other for proof")
+		}
+		return c.patient()
+	}
+	stay := c.seconds(c.framesThere(size, there, here))
+	swap := swapTime + c.seconds(c.framesThere(size, here+words, there))
+	switch {
+	case math.Min(stay, swap) > trimTime+2 && size > 0.4*c.o.tol:
+		return c.trim(a)
+	case swap+1 < stay, math.IsInf(swap, 1) && here > 1.5*there+10:
+		return c.otherSide("the other side needs a longer look")
+	}
+	return c.patient()
+}
+
+// patient goes on looking, until the air must be blamed.
+func (c *Coach) patient() []Cue {
+	if c.t-c.proveT < 2*c.s.Patience.Look {
+		return c.lookLong()
+	}
+	if !c.belief.seenEnough(c.belief.best()) {
+		return c.otherSide("this side alone is no proof")
+	}
+	return c.finish(AirLimit, fmt.Sprintf("bound %.2f tolerances after a long look", c.belief.worst(c.star)/c.o.tol))
+}
+
+func (c *Coach) seconds(frames float64) float64 {
+	return frames * c.belief.noise.inflation() / c.s.FPS
+}
+
+// framesThere returns how many more independent frames of one side, of which have
+// been seen, would prove a star that seems size mm off, with other frames of the
+// other side; +Inf if no number would do.
+func (c *Coach) framesThere(size, other, have float64) float64 {
+	b := c.belief
+	mod := b.model(b.best(), c.star)
+	for _, more := range [...]float64{0, 2, 4, 7, 10, 14, 20, 28, 40, 56, 80, 113, 160, 226, 320} {
+		n := have + more
+		if n < leastLooks {
+			continue
+		}
+		sd := math.Sqrt(b.noise.sd2()*(1/n+1/math.Max(other, 1))) / 2 / c.o.k
+		if size+reach(sd, c.o.tol)*sd+mod < 0.97*c.o.tol {
+			return more
+		}
+	}
+	return math.Inf(1)
 }

@@ -33,7 +33,12 @@ func (c *Coach) racked() {
 			c.belief.racked(0.5)
 		}
 	case (dip < 0.4 || h.lost > 2) && c.visible && c.radius > 0.45*h.radius0:
-		c.belief.racked(0.97)
+		// Few who are on their way through focus turn back in it.
+		through := 0.999
+		if dip >= 0.4 {
+			through = 0.99 // it burnt out or blurred, and came back
+		}
+		c.belief.racked(through)
 		c.sideT, c.tries = c.t, 0
 	case dip < 0.4 || h.lost > 2:
 		c.belief.racked(0.6) // it came to rest near focus, on one side or the other

@@ -61,7 +61,7 @@ func (c *Coach) next() []Cue {
 	case c.locks.anyOpen():
 		return c.lock(c.locks.next(true), Snug)
 	}
-	return c.prove(size)
+	return c.prove(a)
 }
 
 // unsure reports whether the other side of focus would tell more than a longer
