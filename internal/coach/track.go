@@ -13,6 +13,7 @@ type track struct {
 	drift r2.Vec
 	known float64 // seconds of stillness behind the drift's estimate
 	still float64 // since when the star has only drifted; NaN while it moves
+	seen  int     // places so far
 	jit   float64 // RMS of the star about a smooth path, per axis
 }
 
@@ -53,13 +54,16 @@ func (k *track) add(t float64, s r2.Vec) (moved r2.Vec) {
 // motion leaves at nought.
 func (k *track) jitter() {
 	n := len(k.pts)
-	if n < 3 || math.IsNaN(k.still) {
+	k.seen++
+	const first = 20 // frames, in which nobody has been asked to move anything
+	if n < 3 || math.IsNaN(k.still) && k.seen > first {
 		return
 	}
+	learn := math.Max(0.03, 1/float64(k.seen))
 	a, b, c := k.pts[n-3], k.pts[n-2], k.pts[n-1]
 	d := r2.Add(r2.Sub(a.s, r2.Scale(2, b.s)), c.s)
 	v := r2.Norm2(d) / 12 // var(a - 2b + c) = 6 var, two axes
-	k.jit = math.Sqrt(0.97*k.jit*k.jit + 0.03*math.Min(v, 9*k.jit*k.jit))
+	k.jit = math.Sqrt((1-learn)*k.jit*k.jit + learn*math.Min(v, 9*k.jit*k.jit))
 }
 
 // last returns the points of the last span seconds, two at least if there are.
