@@ -38,7 +38,6 @@ type fitter struct {
 	scale                float64 // robust RMS of residual / sigma
 	jac                  [nParam]float64
 	normal               *mat.SymDense
-	cov                  *mat.SymDense
 	free                 []int
 	roughTap             tap
 }
@@ -56,6 +55,10 @@ func (f *fitter) residuals(q *params) float64 {
 		}
 		f.model[i] = m
 		r := f.residual(i, q)
+		if d.clipped {
+			cost += r * r
+			continue
+		}
 		cost += f.rho(r)
 	}
 	for k := range nParam {
@@ -182,6 +185,9 @@ func (f *fitter) accumulate(q *params) []float64 {
 		}
 		f.row(i, q, &t, row)
 		w := f.weightOf(r)
+		if f.data[i].clipped {
+			w = 1 // a bound that is broken is never an outlier
+		}
 		f.weight[i] = w
 		s := f.sigma[i]
 		for a := range n {
@@ -317,17 +323,17 @@ func (q *params) vanesSane() bool {
 // normal matrix that accumulate left, and B the scatter of the score over
 // sectors of the ring. Within a sector the residuals may be correlated as they
 // like (fringes, vanes, dew, speckles: everything the model does not know), so
-// that the claim holds where the noise is not all there is. Liang & Zeger,
+// that the claim holds where the noise is not all there is. inv is A^-1. Liang & Zeger,
 // Biometrika 73, 13 (1986) (from memory). ok is false where A is singular.
-func (f *fitter) covariance(q *params) (cov *mat.SymDense, ok bool) {
+func (f *fitter) covariance(q *params) (cov, inv *mat.SymDense, ok bool) {
 	n := len(f.free)
 	var ch mat.Cholesky
 	if !ch.Factorize(f.normal) {
-		return nil, false
+		return nil, nil, false
 	}
-	inv := mat.NewSymDense(n, nil)
+	inv = mat.NewSymDense(n, nil)
 	if ch.InverseTo(inv) != nil {
-		return nil, false
+		return nil, nil, false
 	}
 	const sectors = 24
 	score := make([]float64, sectors*n)
@@ -361,6 +367,8 @@ func (f *fitter) covariance(q *params) (cov *mat.SymDense, ok bool) {
 			cov.SetSym(a, c, (aba.At(a, c)+aba.At(c, a))/2)
 		}
 	}
-	f.cov = inv
-	return cov, true
+	return cov, inv, true
 }
+
+// use sets the canvas for the model and its derivatives.
+func (f *fitter) use(c *canvas) { f.canvas, f.rough = c, c }

@@ -81,7 +81,7 @@ func TestScore(t *testing.T) {
 		m := NewMeter(Config{Telescope: tel, PixelMM: c.Pixel_um / 1000})
 		if os.Getenv("DEBUG") != "" {
 			m.look = func(f *fitter, q *params) {
-				t.Logf("scale %.2f q %.4f noise %+v vanes %d sd %.4f %.4f", f.scale, *q, f.noise, f.vanes, math.Sqrt(f.cov.At(3, 3))*q[pR], math.Sqrt(f.cov.At(4, 4))*q[pR])
+				t.Logf("scale %.2f q %.4f noise %+v vanes %d", f.scale, *q, f.noise, f.vanes)
 				dump(f, q)
 			}
 		}

@@ -2,6 +2,17 @@ package ring
 
 import "math"
 
+// freeVanes finds the vanes that q leaves and returns all parameters to be free.
+func (f *fitter) freeVanes(q *params) []int {
+	f.vanes = f.findVanes(q)
+	copy(f.prior[pVane:], q[pVane:])
+	free := append([]int(nil), allFree...)
+	for k := range 2 * f.vanes {
+		free = append(free, pVane+k)
+	}
+	return free
+}
+
 // findVanes looks for spider vanes in what a model without them leaves: bars
 // that run from the silhouette outward, darker than the ring. It puts them into
 // q and returns how many there are.

@@ -37,7 +37,7 @@ func (m *Meter) sameRing(o *outline) bool {
 func (m *Meter) fromOutline(f *frame.Frame, s sight, o outline) Measurement {
 	m.tracked, m.width, m.height = true, f.Width, f.Height
 	m.lastRing, m.lastLight, m.lastSky = o.outer, o.light, s.sky
-	grow := 0.25 / math.Sqrt(m.fresnelPerPx()*o.outer.Radius) // edges lie inside the lit zone, reference section 14.3
+	grow := m.inside(o.outer.Radius)
 	r := o.outer.Radius / (1 - grow)
 	out := Measurement{Found: true}
 	out.Ring = Circle{o.outer.X, o.outer.Y, r}
@@ -49,9 +49,7 @@ func (m *Meter) fromOutline(f *frame.Frame, s sight, o outline) Measurement {
 	out.Sigma = r2.Vec{X: sd, Y: sd}
 	out.Star, out.Seen = r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, true
 	out.Clipped = o.clipped
-	if f.White > 0 {
-		out.Level = min(1, max(0, o.light/float64(f.White)))
-	}
+	out.Level = level(f, o.light)
 	out.Flags = m.flags(&o)
 	return out
 }

@@ -1,0 +1,68 @@
+package ring
+
+import (
+	"math"
+
+	"halocue/internal/frame"
+)
+
+// reach is how far out samples are taken, ring radii.
+const reach = span / 2
+
+// fitter prepares the samples around the ring: means over squares of bin camera
+// pixels.
+func (m *Meter) fitter(f *frame.Frame, s sight, q *params, bin int) *fitter {
+	ft := &fitter{fresnel: m.fresnelPerPx(), pixel: float64(bin)}
+	cx, cy, far := q[pX], q[pY], reach*q[pR]
+	x0, x1 := max(0, int(cx-far)), min(f.Width, int(cx+far)+1)
+	y0, y1 := max(0, int(cy-far)), min(f.Height, int(cy+far)+1)
+	for y := y0; y+bin <= y1; y += bin {
+		for x := x0; x+bin <= x1; x += bin {
+			d := sample{x: float64(x) + float64(bin-1)/2, y: float64(y) + float64(bin-1)/2}
+			if math.Hypot(d.x-cx, d.y-cy) > far {
+				continue
+			}
+			for j := y; j < y+bin; j++ {
+				for _, v := range f.Pix[j*f.Width+x : j*f.Width+x+bin] {
+					d.v += float64(v)
+					if float64(v) >= s.clip {
+						d.clipped = true
+					}
+				}
+			}
+			d.v /= float64(bin * bin)
+			ft.data = append(ft.data, d)
+		}
+	}
+	k := len(ft.data)
+	ft.model, ft.sigma, ft.weight = make([]float64, k), make([]float64, k), make([]float64, k)
+	ft.noise = noise{base: (s.noise*s.noise + 1./12) / float64(bin*bin)}
+	return ft
+}
+
+// learnNoise estimates from the residuals how the noise grows with light.
+func (f *fitter) learnNoise(q *params) {
+	f.residuals(q)
+	var high []float64
+	var light float64
+	for i := range f.data {
+		if m := f.model[i] - q[pSky]; !f.data[i].clipped && m > 0.5*q[pFlux] {
+			high = append(high, math.Abs(f.data[i].v-f.model[i]))
+			light += m
+		}
+	}
+	if len(high) < 50 {
+		return
+	}
+	light /= float64(len(high))
+	v := sq(1.4826*median(high)) - sq(f.flaw*q[pFlux])
+	f.noise.gain = max(0, v-f.noise.base) / light
+}
+
+func (m *Meter) canvasOf(n, bands int) *canvas {
+	k := [2]int{n, bands}
+	if m.canvas[k] == nil {
+		m.canvas[k] = newCanvas(n, bands)
+	}
+	return m.canvas[k]
+}
