@@ -32,6 +32,7 @@ type fitter struct {
 	prior   params  // means
 	tight   params  // 1 / sigma^2 of the prior; 0 is free
 
+	burnt   bool    // much of the ring is clipped
 	centred float64 // 1 / sigma^2 of the silhouette's place, radii
 
 	model, sigma, weight []float64

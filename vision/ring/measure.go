@@ -39,6 +39,7 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	fringe := q[pR] / math.Sqrt(perPx*q[pR])
 	ft := m.fitter(f, s, &q, max(1, int(share*fringe)))
 	m.priors(ft, q)
+	ft.burnt = burnt
 
 	n := perPx * q[pR]
 	ft.use(m.canvasOf(128, 3))
@@ -62,7 +63,7 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	ft.run(&q, free, 4*rounds, false)
 	ft.learnNoise(&q)
 	ft.accumulate(&q)
-	return m.report(f, ft, &q, o, burnt)
+	return m.report(f, ft, &q, o)
 }
 
 // guess returns the model that an outline suggests.
@@ -107,7 +108,7 @@ func (m *Meter) priors(f *fitter, q params) {
 }
 
 // report turns the finished fit into a measurement.
-func (m *Meter) report(f *frame.Frame, ft *fitter, q *params, o outline, burnt bool) Measurement {
+func (m *Meter) report(f *frame.Frame, ft *fitter, q *params, o outline) Measurement {
 	out := Measurement{Found: true}
 	out.Ring = Circle{q[pX], q[pY], q[pR]}
 	out.Offset = r2.Vec{X: q[pOX] * q[pR], Y: q[pOY] * q[pR]}
@@ -116,7 +117,7 @@ func (m *Meter) report(f *frame.Frame, ft *fitter, q *params, o outline, burnt b
 	if cov, inv, ok := ft.covariance(q); ok {
 		ix, iy := 3, 4 // of pOX and pOY in the free list
 		vx, vy := max(cov.At(ix, ix), inv.At(ix, ix)), max(cov.At(iy, iy), inv.At(iy, iy))
-		if burnt {
+		if ft.burnt {
 			vx, vy = vx*sq(burntFactor), vy*sq(burntFactor)
 		}
 		out.Sigma = r2.Vec{X: math.Sqrt(vx) * q[pR], Y: math.Sqrt(vy) * q[pR]}

@@ -40,8 +40,12 @@ func (m *Meter) fitter(f *frame.Frame, s sight, q *params, bin int) *fitter {
 	return ft
 }
 
-// learnNoise estimates from the residuals how the noise grows with light.
+// learnNoise estimates from the residuals how the noise grows with light. In a
+// clipped ring only steep edges are left, whose residuals tell of the model.
 func (f *fitter) learnNoise(q *params) {
+	if f.burnt {
+		return
+	}
 	f.residuals(q)
 	var high []float64
 	var light float64
