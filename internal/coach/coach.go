@@ -45,9 +45,10 @@ type Coach struct {
 	lastTurn struct {
 		knob int
 		way  float64
-		did  float64 // turns really made, > 0 tightened
+		did  float64 // how far the star went, mm, > 0 tightened
 	}
-	goBackTo [3]float64 // turns, while they are being taken back
+	gone     [3]float64 // how far each knob has taken the star, mm, > 0 tightened
+	goBackTo [3]float64 // how far it should have, while turns are taken back
 	tries    int        // rackings to the other side asked for since one succeeded
 	trouble  float64    // when trouble was last spoken of
 	sunny    int        // frames in a row flooded with light
@@ -133,6 +134,7 @@ func (c *Coach) look(s Sight) {
 	}
 	if !s.Found {
 		c.belief.noise.interrupt()
+		c.unseen()
 		if c.hand.kind == racking && c.hand.phase != settled {
 			// Small rings burn out, blur or lose their shadow.
 			if c.hand.lost++; c.hand.lost >= 3 && c.hand.phase == waiting {

@@ -74,7 +74,7 @@ func (c *Coach) takeBack(all bool) []Cue {
 	c.held = false
 	if !all {
 		for k := range c.goBackTo {
-			c.goBackTo[k] = c.screws.turns[k]
+			c.goBackTo[k] = c.gone[k]
 		}
 		k := c.lastTurn.knob
 		c.goBackTo[k] -= c.lastTurn.did
@@ -82,7 +82,7 @@ func (c *Coach) takeBack(all bool) []Cue {
 	} else {
 		c.goBackTo = [3]float64{}
 	}
-	if _, far := c.farthest(); far < enoughBack {
+	if k, far := c.farthest(); far < enoughBack*c.knobs.perTurn(k) {
 		return []Cue{{Code: CodeNoUndo, Action: Tell, Reason: "no turn has been made"}}
 	}
 	c.undoing = true
@@ -90,23 +90,24 @@ func (c *Coach) takeBack(all bool) []Cue {
 }
 
 // enoughBack is how near, in turns, a knob must come to where it began.
-const enoughBack = 0.02
+const enoughBack = 0.012
 
-// farthest returns the knob that is farthest from where it should go back to.
-func (c *Coach) farthest() (knob int, turns float64) {
+// farthest returns the knob that is farthest from where it should go back to, and
+// how far the star must go for it, mm.
+func (c *Coach) farthest() (knob int, way float64) {
 	for k := range c.goBackTo {
-		if d := math.Abs(c.screws.turns[k] - c.goBackTo[k]); d > turns {
-			knob, turns = k, d
+		if d := math.Abs(c.gone[k] - c.goBackTo[k]); d > way {
+			knob, way = k, d
 		}
 	}
-	return knob, turns
+	return knob, way
 }
 
 // putBack asks for the next turn on the way back, and rests when all is done.
 func (c *Coach) putBack() []Cue {
 	c.stage = "trim"
 	k, far := c.farthest()
-	if far < math.Max(enoughBack, 0.1*math.Abs(c.goBackTo[k])) {
+	if far < enoughBack*c.knobs.perTurn(k) {
 		c.undoing, c.held = false, true
 		return []Cue{{Code: CodeUndone, Action: Tell, Reason: "the knobs are back; waiting for go on"}}
 	}
@@ -114,10 +115,10 @@ func (c *Coach) putBack() []Cue {
 		return c.lock(k, Release)
 	}
 	m := move{knob: k, way: 1}
-	if c.screws.turns[k] > c.goBackTo[k] {
+	if c.gone[k] > c.goBackTo[k] {
 		m.way = -1
 	}
-	m.axis = far * c.knobs.perTurn(k) / 2
+	m.axis = far / 2
 	cues := c.ask(m, "taking back the turns that were made")
 	if len(cues) == 1 && cues[0].Action == Turn {
 		cues[0].Code = CodeTurnUndo

@@ -48,6 +48,11 @@ type hand struct {
 	blamed  bool    // a wrong knob or way was said
 	repeats int
 
+	took    int     // 1 + the knob that was really taken, once that is known
+	tookWay float64 // and which way
+	hidden  bool    // the star left the frame as the turn came to its end
+	booked  r2.Vec  // how much of turned has been entered in the screws' account
+
 	radius0, least float64 // of a racking: the ring before, and the least seen
 	lost           int     // frames for which no ring could be measured
 	steadyR        float64
@@ -56,6 +61,7 @@ type hand struct {
 // begin makes the hand do a cue whose words are out at time t.
 func (c *Coach) begin(cue Cue, t float64) {
 	c.lockFelt()
+	c.book()
 	if c.hand.kind == racking && c.hand.phase == moving {
 		c.racked() // nobody saw where it ended
 	}

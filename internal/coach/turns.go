@@ -44,7 +44,7 @@ func (c *Coach) followTurn() []Cue {
 			h.stopped = true
 			return []Cue{{Code: CodeStopEdge, Action: Stop, Reason: "the star is about to leave the frame"}}
 		}
-		if !h.blind && size+r2.Norm(ahead) > 1.1*h.goal && size > 0.3*h.goal && r2.Norm(v) > 0.1 && c.overshoots(v, ahead) {
+		if !h.blind && size+r2.Norm(ahead) > 1.1*h.goal && size > 0.3*h.goal && r2.Norm(v) > 0.1 && (c.undoing || c.overshoots(v, ahead)) {
 			h.stopped = true
 			return []Cue{{Code: CodeStop, Action: Stop, Reason: "the axis point is where this turn should bring it"}}
 		}
@@ -119,6 +119,21 @@ func (c *Coach) wrongHand(d r2.Vec) (Cue, bool) {
 	return cue, true
 }
 
+// book enters how far the knob that was taken has gone since it was last booked:
+// a hand may go on a little after its turn seemed over.
+func (c *Coach) book() {
+	h := &c.hand
+	if h.kind != turning || h.took == 0 {
+		return
+	}
+	k := h.took - 1
+	gone := h.tookWay * (r2.Norm(h.turned) - r2.Norm(h.booked))
+	h.booked = h.turned
+	c.gone[k] += gone
+	c.screws.turns[k] += gone / c.knobs.perTurn(k)
+	c.lastTurn.did += gone
+}
+
 // bothHands reports whether the star goes a way that no single knob moves it,
 // and far enough to be sure.
 func (c *Coach) bothHands(d r2.Vec) bool {
@@ -150,12 +165,25 @@ func (c *Coach) learnTurn(d r2.Vec) {
 			}
 		}
 	}
-	way := 1 - 2*float64(bw)
-	per := c.knobs.perTurn(bk)
-	did1 := way * r2.Norm(d) / per
-	c.screws.turns[bk] += did1
+	h.took, h.tookWay, h.booked = 1+bk, 1-2*float64(bw), r2.Vec{}
+	c.lastTurn.knob, c.lastTurn.did = bk, 0
+	c.book()
 	c.screwSpent(bk)
-	c.lastTurn.knob, c.lastTurn.did = bk, did1
+}
+
+// unseen is called when no ring is found: a turn that seemed as good as over may
+// go on out of sight for as long as a hand takes to stop.
+func (c *Coach) unseen() {
+	h := &c.hand
+	if h.kind != turning || h.phase != settled || h.hidden || !c.track.moving() {
+		return
+	}
+	h.hidden = true
+	v, _ := c.track.velocity()
+	more := r2.Scale(0.25*c.reaction, v) // of the axis point, half of what may come
+	c.belief.shift(more, r2.Norm(more)+0.02*c.o.tol)
+	c.belief.changed()
+	c.gone[max(h.took-1, 0)] += 2 * h.tookWay * r2.Norm(more)
 }
 
 // lostSight is called when the star has left the frame while a knob or a lock was

@@ -4,10 +4,6 @@
 package nights
 
 import (
-	"fmt"
-
-	"gonum.org/v1/gonum/spatial/r2"
-
 	"halocue/internal/coach"
 	"halocue/internal/virtual"
 )
@@ -18,6 +14,9 @@ type Options struct {
 	FPS   float64 // 0 is 10
 	Limit float64 // seconds after which the stream ends; 0 is 1500
 	Words *Speech // nil: a new one
+
+	OneSided bool    // the focuser cannot reach the other side: what is asked is not done
+	Undo     float64 // seconds after which the person asks for all turns to be put back; 0 never
 }
 
 // Said is a cue and when it was spoken.
@@ -37,7 +36,8 @@ type Result struct {
 	Recentres int
 	Sides     int
 	Cues      int
-	False     bool // aligned was said and is not true
+	False     bool    // aligned was said and is not true
+	Back      float64 // after Undo: how far from where it began the axis point is, in tolerances
 	Said      []Said
 	Deeds     []virtual.Deed
 }
@@ -55,93 +55,6 @@ func Settings(n virtual.Night, fps float64) coach.Settings {
 		s.Knobs = append(s.Knobs, coach.Knob{Name: k.Name, Clock: k.Clock})
 	}
 	return s
-}
-
-// Run guides one night.
-func Run(seed uint64, o Options, watch Watch) (Result, error) {
-	if o.FPS == 0 {
-		o.FPS = 10
-	}
-	if o.Limit == 0 {
-		o.Limit = 1500
-	}
-	if o.Words == nil {
-		words, err := NewSpeech()
-		if err != nil {
-			return Result{Seed: seed}, err
-		}
-		o.Words = &words
-	}
-	n := virtual.Draw(seed, o.Draw)
-	res := Result{Seed: seed, Night: n}
-	c, err := coach.New(Settings(n, o.FPS))
-	if err != nil {
-		return res, fmt.Errorf("night %d: %w", seed, err)
-	}
-	tel := virtual.New(n)
-	hands := virtual.NewHands(tel)
-	var queue []Said
-	free := 0.0
-	var lastTurn coach.Cue
-	recentred := false
-	for i := 0; float64(i)/o.FPS < o.Limit; i++ {
-		t := float64(i) / o.FPS
-		for len(queue) > 0 && queue[0].End <= t {
-			c.Ended(queue[0].ID, queue[0].End)
-			queue = queue[1:]
-		}
-		hands.Advance(t)
-		v := tel.Look()
-		a := c.See(Sight(v))
-		if watch != nil {
-			watch(v, tel.Truth(), a)
-		}
-		for _, cue := range a.Cues {
-			switch cue.Action {
-			case coach.Stop, coach.Wait, coach.Turn, coach.Recentre:
-				for _, q := range queue {
-					c.Ended(q.ID, t)
-				}
-				queue, free = nil, t
-			}
-			s := Said{Begin: max(free, t), Cue: cue}
-			took, err := o.Words.Seconds(cue)
-			if err != nil {
-				return res, fmt.Errorf("night %d: %w", seed, err)
-			}
-			s.End = s.Begin + took
-			free = s.End
-			c.Began(cue.ID, s.Begin)
-			queue = append(queue, s)
-			res.Said = append(res.Said, s)
-			res.Cues++
-			switch cue.Action {
-			case coach.Turn:
-				if !(recentred && cue.Knob == lastTurn.Knob && cue.Direction == lastTurn.Direction) {
-					res.Turns++
-				}
-				lastTurn, recentred = cue, false
-			case coach.Recentre:
-				res.Recentres++
-				recentred = true
-			case coach.OtherSide:
-				res.Sides++
-			case coach.Done:
-				res.Result, res.Seconds = cue.Result, s.Begin
-				res.Deeds = hands.Deeds()
-				res.Error = r2.Norm(tel.Truth().Axis) / n.Telescope.Tolerance()
-				res.False = cue.Result == coach.Aligned && res.Error > 1
-				return res, nil
-			}
-			hands.Hear(virtual.Instruction{
-				Action: string(cue.Action), Knob: cue.Knob, Direction: cue.Direction,
-				Turns: cue.Turns, Begin: s.Begin, End: s.End,
-			})
-		}
-	}
-	res.Seconds = o.Limit
-	res.Error = r2.Norm(tel.Truth().Axis) / n.Telescope.Tolerance()
-	return res, nil
 }
 
 // Sight is a view as the coach is given it.

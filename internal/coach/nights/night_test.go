@@ -1,0 +1,107 @@
+package nights
+
+import (
+	"reflect"
+	"testing"
+
+	"halocue/internal/coach"
+	"halocue/internal/virtual"
+)
+
+const few = 60 // the full thousand is `make nights`
+
+// Whole nights with clumsy hands end aligned, or honestly as good as the air
+// allows, in the time and the cues that the design asks for; and no claim is false.
+func TestNightsEndTrue(t *testing.T) {
+	for _, c := range []struct {
+		name                 string
+		draw                 virtual.Options
+		seconds, turns, late float64
+	}{
+		{"1280x960", virtual.Options{Width: 1280, Height: 960, Pixel: 0.005}, 60, 5, 240},
+		{"960x720", virtual.Options{Width: 960, Height: 720, Pixel: 0.005}, 90, 8, 240},
+	} {
+		rs, err := RunAll(5001, few, Options{Draw: c.draw})
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := Summarise(rs)
+		if s.False > 0 {
+			for _, r := range rs {
+				if r.False {
+					t.Errorf("%s: seed %d: aligned is claimed %.2f tolerances off", c.name, r.Seed, r.Error)
+				}
+			}
+		}
+		if s.Aligned+s.Air < few-1 || s.Air > few/20 {
+			t.Errorf("%s: %d aligned, %d as good as the air allows of %d", c.name, s.Aligned, s.Air, few)
+		}
+		if s.Seconds.P50 > c.seconds || s.Turns.P50 > c.turns || s.Seconds.P95 > c.late {
+			t.Errorf("%s: seconds %+v, turn cues %+v", c.name, s.Seconds, s.Turns)
+		}
+	}
+}
+
+// The same night is the same to the letter.
+func TestNightRepeats(t *testing.T) {
+	a, err := Run(7, Options{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Run(7, Options{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(a.Said, b.Said) {
+		t.Error("two runs of one night differ")
+	}
+}
+
+// A focuser that never gets to the other side, and hands that make no mistakes:
+// the claim stands on two defocuses of one side, or is not made.
+func TestOneSidedNights(t *testing.T) {
+	for seed := uint64(1); seed <= 20; seed++ {
+		r, err := Run(seed, Options{OneSided: true, Draw: virtual.Options{Width: 1280, Height: 960, Pixel: 0.005, NoLocks: true, Skill: &virtual.Deft}}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.False {
+			t.Errorf("seed %d: aligned is claimed %.2f tolerances off", seed, r.Error)
+		}
+		if r.Result != coach.Aligned && r.Result != coach.AirLimit {
+			t.Errorf("seed %d: ended %q, %.2f tolerances off", seed, r.Result, r.Error)
+		}
+	}
+}
+
+// A night that is taken back in the middle ends where it began: the knobs are
+// talked home to within a few hundredths of a turn each.
+func TestPutBack(t *testing.T) {
+	for seed := uint64(1); seed <= 10; seed++ {
+		r, err := Run(seed, Options{Draw: virtual.Options{Width: 1280, Height: 960, Pixel: 0.005, NoLocks: true, Skill: &virtual.Deft}, Undo: 35, Limit: 200}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Turns == 0 {
+			continue // it was true before anything was turned
+		}
+		if r.Back > 0.3 {
+			t.Errorf("seed %d: the axis point came back to %.2f tolerances from where it began", seed, r.Back)
+		}
+	}
+}
+
+func BenchmarkNight(b *testing.B) {
+	words, err := NewSpeech()
+	if err != nil {
+		b.Fatal(err)
+	}
+	frames := 0
+	for i := range b.N {
+		_, err := Run(uint64(i%20)+1, Options{Words: &words}, func(virtual.View, virtual.Truth, coach.Advice) { frames++ })
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(frames), "ns/frame")
+}
