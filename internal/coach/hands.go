@@ -55,7 +55,6 @@ type hand struct {
 
 	radius0, least float64 // of a racking: the ring before, and the least seen
 	lost           int     // frames for which no ring could be measured
-	steadyR        float64
 }
 
 // begin makes the hand do a cue whose words are out at time t.

@@ -179,7 +179,7 @@ func rest(t task, o mode) float64 {
 		if along < 0 {
 			u, along = r2.Scale(-1, u), -along
 		}
-		times, at := travel(2*along, u, t.star, t.box)
+		times, _ := travel(2*along, u, t.star, t.box)
 		one := turnCost + t.extra[k] + recentreCost*times
 		off := math.Sqrt(math.Max(size*size-along*along, 0))
 		if math.Hypot(off, 0.2*along) <= 0.85*t.goal {

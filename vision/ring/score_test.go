@@ -61,7 +61,7 @@ type kase struct {
 func TestScore(t *testing.T) {
 	dir := os.Getenv("STARS")
 	if dir == "" {
-		dir = "/work/shared/stars"
+		t.Skip("STARS names no folder of frames")
 	}
 	only := os.Getenv("ONLY")
 	raw, err := os.ReadFile(filepath.Join(dir, "truth.json"))
