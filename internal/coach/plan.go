@@ -192,9 +192,9 @@ func rest(t task, o mode) float64 {
 				continue
 			}
 			w := r2.Scale(math.Copysign(1, b), o.dir[k2])
-			times, at = travel(2*a, u, t.star, t.box)
+			first, at := travel(2*a, u, t.star, t.box)
 			more, _ := travel(2*math.Abs(b), w, at, t.box)
-			c := 2*turnCost + t.extra[k] + t.extra[k2] + recentreCost*(times+more)
+			c := 2*turnCost + t.extra[k] + t.extra[k2] + recentreCost*(first+more)
 			if miss := 0.2 * math.Hypot(a, b); miss > 0.5*t.goal {
 				c += againCost * math.Min(1, miss/t.goal)
 			}
