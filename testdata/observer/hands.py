@@ -19,7 +19,7 @@ def spoken(event):
 
 class Hands:
     def __init__(self, night, tube):
-        self.n, self.tube, self.rng = night, tube, np.random.default_rng([20033, night.seed])
+        self.n, self.tube, self.heard, self.rng = night, tube, 0, None
         self.queue, self.job, self.known, self.log, self.wrong = [], None, {}, [], []
         self.turned, self.late, self.busy_until = [0.0] * 3, 0, 0.0
 
@@ -34,10 +34,12 @@ class Hands:
         if "seconds" in event:
             self.busy_until = end
         if act in REPLACES:
-            due = end + self.rng.uniform(0.4, 1.2)
+            self.heard += 1  # chance belongs to the cue, so that a night does not depend on when an event is read
+            rng = np.random.default_rng([20033, self.n.seed, self.heard])
+            due = end + rng.uniform(0.4, 1.2)
             if due < now - 0.05:
                 self.late += 1
-            self.queue.append((due, event))
+            self.queue.append((due, event, rng))
 
     def slot(self, name, t):
         """The knob a name means; with a bare config the names are guide's own, taken as they come."""
@@ -59,7 +61,8 @@ class Hands:
 
     def step(self, t, dt):
         while self.queue and self.queue[0][0] <= t:
-            self.start(t, self.queue.pop(0)[1])
+            _, event, self.rng = self.queue.pop(0)
+            self.start(t, event)
         if self.job:
             try:
                 self.job.send(dt)
