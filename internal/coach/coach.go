@@ -22,14 +22,13 @@ type Coach struct {
 	visible       bool // a ring was measured
 	why           string
 	lastFound     float64
-	lastSeen      float64
 	star          r2.Vec
 	radius        float64
 	radii         []point // recent radii in s.X
+	ringWas       float64 // the ring's steady radius; 0 unknown
+	odd           int     // frames in a row with another ring than that
 	frame         r2.Vec  // the frame's centre relative to the target
 	width, height int
-	level         float64
-	clipped       float64
 
 	// The plan.
 	reaction float64 // from the words to the move, seconds, as learned
@@ -81,8 +80,11 @@ func New(s Settings) (*Coach, error) {
 
 // See takes in one frame's sight, also one in which nothing was found.
 func (c *Coach) See(s Sight) Advice {
+	if math.IsNaN(s.T) || c.started && s.T < c.t {
+		s.T = c.t
+	}
 	if !c.started {
-		c.started, c.first, c.lastFound, c.lastSeen, c.trouble = true, s.T, s.T, s.T, s.T
+		c.started, c.first, c.lastFound, c.trouble = true, s.T, s.T, s.T
 	}
 	c.t = s.T
 	c.voice.expire(c.t)
@@ -118,8 +120,17 @@ func (c *Coach) advise(cues []Cue) Advice {
 	return Advice{Cues: cues, Tone: c.tone(), Belief: c.told(), Stage: c.stage, Done: c.done}
 }
 
+// usable reports whether a measurement is made of numbers that can be used.
+func usable(s Sight) bool {
+	sum := s.Star.X + s.Star.Y + s.Offset.X + s.Offset.Y + s.Sigma.X + s.Sigma.Y + s.Radius
+	return !math.IsNaN(sum) && !math.IsInf(sum, 0) && s.Radius > 0 && s.Width > 0 && s.Height > 0
+}
+
 // look turns pixels into mm and updates track and belief.
 func (c *Coach) look(s Sight) {
+	if s.Found && !usable(s) {
+		s.Found, s.Why = false, "no-ring"
+	}
 	c.visible, c.why = s.Found, s.Why
 	c.width, c.height = s.Width, s.Height
 	middle := r2.Vec{X: float64(s.Width-1) / 2, Y: float64(s.Height-1) / 2}
@@ -129,12 +140,10 @@ func (c *Coach) look(s Sight) {
 	}
 	px := c.o.pixel
 	c.frame = r2.Scale(px, r2.Sub(middle, target))
-	if s.Seen || s.Found {
-		c.lastSeen = c.t
-	}
 	if !s.Found {
 		c.belief.noise.interrupt()
 		c.unseen()
+		c.watchFocus()
 		if c.hand.kind == racking && c.hand.phase != settled {
 			// Small rings burn out, blur or lose their shadow.
 			if c.hand.lost++; c.hand.lost >= 3 && c.hand.phase == waiting {
@@ -144,7 +153,6 @@ func (c *Coach) look(s Sight) {
 		return
 	}
 	c.lastFound = c.t
-	c.level, c.clipped = s.Level, s.Clipped
 	star := r2.Scale(px, r2.Sub(s.Star, target))
 	c.star = star
 	c.radius = s.Radius * px
@@ -154,6 +162,7 @@ func (c *Coach) look(s Sight) {
 	}
 	d := c.track.add(c.t, star)
 	c.feel(d)
+	c.watchFocus()
 	if c.measurable() {
 		sigma := r2.Scale(px, s.Sigma)
 		c.belief.measure(star, c.radius, r2.Scale(px, s.Offset), sigma)

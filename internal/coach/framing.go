@@ -63,7 +63,7 @@ func (c *Coach) blind() []Cue {
 	if c.hand.kind == turning {
 		patience = 1.2
 	}
-	if gone < patience || c.t-c.trouble < 6 {
+	if gone < patience || c.t-c.trouble < c.s.Patience.Find {
 		return nil
 	}
 	c.stage = "find"

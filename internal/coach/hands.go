@@ -78,7 +78,9 @@ func (c *Coach) begin(cue Cue, t float64) {
 		h.kind, h.radius0, h.least = racking, c.radius, c.radius
 	case Lock:
 		h.kind = locking
-		c.locks.pending, c.locks.way = 1+c.knobIndex(cue.Knob), cue.Direction
+		k := c.knobIndex(cue.Knob)
+		c.locks.pending, c.locks.way = 1+k, cue.Direction
+		c.locks.open[k] = cue.Direction == Release
 	}
 	c.hand = h
 }

@@ -63,7 +63,6 @@ func (c *Coach) lock(k int, direction string) []Cue {
 			reason += fmt.Sprintf("; it pulled %.2f tolerances before", p/c.o.tol)
 		}
 	}
-	c.locks.open[k] = direction == Release
 	return []Cue{{Code: code, Action: Lock, Knob: c.s.Knobs[k].Name, Direction: direction, Reason: reason}}
 }
 

@@ -91,6 +91,14 @@ func (c *Coach) prove(a r2.Vec) []Cue {
 
 // patient goes on looking, until the air must be blamed.
 func (c *Coach) patient() []Cue {
+	if c.doubtful() {
+		dir := More
+		if 1.3*c.radius > c.largest() || c.hand.cue.Direction == Less {
+			dir = Less
+		}
+		return []Cue{{Code: CodeDefocusMore, Action: Defocus, Direction: dir,
+			Reason: "the offset is the same as before: a ring of another size will tell whether this is the other side"}}
+	}
 	if c.t-c.proveT < 2*c.s.Patience.Look {
 		return c.lookLong()
 	}
@@ -98,6 +106,17 @@ func (c *Coach) patient() []Cue {
 		return c.otherSide("this side alone is no proof")
 	}
 	return c.finish(AirLimit, fmt.Sprintf("bound %.2f tolerances after a long look", c.belief.worst(c.star)/c.o.tol))
+}
+
+// doubtful reports whether all that keeps a claim back, for some seconds now, is
+// doubt whether the focuser really went through: a silhouette that happens to be
+// central leans the shadow alike on both sides.
+func (c *Coach) doubtful() bool {
+	b := c.belief
+	if h := b.best(); !b.seenEnough(h) || b.bound(h, c.star) >= b.o.tol || b.oneSided {
+		return false
+	}
+	return c.t-math.Max(c.sideT, c.hand.since) > 4
 }
 
 func (c *Coach) seconds(frames float64) float64 {

@@ -23,11 +23,43 @@ func (c *Coach) followRack() []Cue {
 	return nil
 }
 
+// watchFocus notices a focuser that is racked though nobody was asked to: the
+// ring changes its size, or goes out in focus, while the star stands still.
+func (c *Coach) watchFocus() {
+	const frames, other = 3, 0.15
+	h := &c.hand
+	if h.kind == racking && h.phase != settled || c.track.moving() {
+		c.ringWas, c.odd = 0, 0
+		return
+	}
+	switch {
+	case c.visible && c.steady() && (c.ringWas == 0 || math.Abs(c.radius-c.ringWas) < other*c.ringWas):
+		c.ringWas, c.odd = c.radius, 0
+		return
+	case c.ringWas == 0:
+		return
+	case c.visible && math.Abs(c.radius-c.ringWas) > other*c.ringWas, !c.visible && (c.why == "focused" || c.why == "no-shadow"):
+		c.odd++
+	default:
+		c.odd = 0
+	}
+	if c.odd >= frames {
+		c.hand = hand{kind: racking, phase: moving, out: c.t, since: c.t, from: c.star, start: c.t,
+			radius0: c.ringWas, least: math.Min(c.ringWas, c.radius)}
+		c.ringWas, c.odd = 0, 0
+	}
+}
+
 // racked judges where a racking has ended.
 func (c *Coach) racked() {
 	h := &c.hand
 	dip := h.least / h.radius0
 	switch {
+	case h.cue.Action == "": // nobody was asked to
+		if dip < 0.5 || h.lost > 2 {
+			c.belief.racked(0.5)
+			c.sideT = c.t
+		}
 	case h.cue.Action == Defocus:
 		if h.cue.Code == CodeFocused || dip < 0.3 {
 			c.belief.racked(0.5)

@@ -41,7 +41,7 @@ type Settings struct {
 type Patience struct {
 	Move  float64 // for the first movement after a cue: 4
 	Rack  float64 // for the ring to come back after racking: 12
-	Find  float64 // for a star to appear before it is asked for again: 10
+	Find  float64 // for a ring to appear before it is asked for again: 6
 	Look  float64 // for one side, before the air is blamed: 45
 	Night float64 // for everything: 1200
 }
@@ -79,7 +79,7 @@ func (s Settings) filled() (Settings, error) {
 	def(&s.FPS, 10)
 	def(&s.Patience.Move, 4)
 	def(&s.Patience.Rack, 12)
-	def(&s.Patience.Find, 10)
+	def(&s.Patience.Find, 6)
 	def(&s.Patience.Look, 45)
 	def(&s.Patience.Night, 1200)
 	if s.Kind == "" {

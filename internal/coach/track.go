@@ -106,6 +106,9 @@ func (k *track) velocity() (v r2.Vec, sd float64) {
 
 // moving reports whether the star goes faster than drift and unrest explain.
 func (k *track) moving() bool {
+	if len(k.pts) < 2 {
+		return false
+	}
 	v, sd := k.velocity()
 	if k.known < 0.8 {
 		return r2.Norm(v) > 0.4+4*sd // it may all be drift

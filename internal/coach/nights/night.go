@@ -15,8 +15,9 @@ type Options struct {
 	Limit float64 // seconds after which the stream ends; 0 is 1500
 	Words *Speech // nil: a new one
 
-	OneSided bool    // the focuser cannot reach the other side: what is asked is not done
-	Undo     float64 // seconds after which the person asks for all turns to be put back; 0 never
+	Change   func(*virtual.Night) // to the night that was drawn, or nil
+	OneSided bool                 // the focuser cannot reach the other side: what is asked is not done
+	Undo     float64              // seconds after which the person asks for all turns to be put back; 0 never
 }
 
 // Said is a cue and when it was spoken.

@@ -1,7 +1,10 @@
 package nights
 
 import (
+	"bytes"
+	"encoding/json"
 	"reflect"
+	"strings"
 	"testing"
 
 	"halocue/internal/coach"
@@ -57,6 +60,35 @@ func TestNightRepeats(t *testing.T) {
 	}
 }
 
+// A recorded night shown to the same coach again gives the same words, and a line
+// that is no JSON is refused by its number.
+func TestReplay(t *testing.T) {
+	var transcript bytes.Buffer
+	out := json.NewEncoder(&transcript)
+	want, err := Run(9, Options{}, func(v virtual.View, _ virtual.Truth, _ coach.Advice) {
+		s := Sight(v)
+		if err := out.Encode(sightEvent{T: s.T, Event: "measure", Width: s.Width, Height: s.Height, Found: s.Found, Why: s.Why, Seen: s.Seen,
+			StarPx: xy(s.Star), RadiusPx: s.Radius, ShadowPx: s.Shadow, OffsetPx: xy(s.Offset), SigmaPx: xy(s.Sigma),
+			Level: s.Level, Clipped: s.Clipped, Flags: s.Flags}); err != nil {
+			t.Fatal(err)
+		}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	words, err := NewSpeech()
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := Replay(&transcript, Settings(want.Night, 10), words)
+	if err != nil || !reflect.DeepEqual(got, want.Said) {
+		t.Errorf("replayed %+v, recorded %+v, %v", got, want.Said, err)
+	}
+	if _, err := Replay(strings.NewReader("{}\nbroken\n"), Settings(want.Night, 10), words); err == nil || !strings.Contains(err.Error(), "line 2") {
+		t.Errorf("a broken transcript: %v", err)
+	}
+}
+
 // A focuser that never gets to the other side, and hands that make no mistakes:
 // the claim stands on two defocuses of one side, or is not made.
 func TestOneSidedNights(t *testing.T) {
@@ -71,6 +103,28 @@ func TestOneSidedNights(t *testing.T) {
 		if r.Result != coach.Aligned && r.Result != coach.AirLimit {
 			t.Errorf("seed %d: ended %q, %.2f tolerances off", seed, r.Result, r.Error)
 		}
+	}
+}
+
+// Air so bad that the tolerance drowns in it: the coach ends of itself, says as
+// good as the air allows or that it gives up, or is right.
+func TestAirTooBad(t *testing.T) {
+	air := 0
+	for seed := uint64(1); seed <= 12; seed++ {
+		r, err := Run(seed, Options{Change: func(n *virtual.Night) { n.Sky.Seeing = 20; n.Sky.Slow = 0.7 },
+			Draw: virtual.Options{Width: 1280, Height: 960, Pixel: 0.005, Tracked: true}}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.False || r.Result == "" || r.Result == coach.AirLimit && r.Error > 1.5 {
+			t.Errorf("seed %d: %q, %.2f tolerances off", seed, r.Result, r.Error)
+		}
+		if r.Result == coach.AirLimit {
+			air++
+		}
+	}
+	if air == 0 {
+		t.Error("air of 20 arcsec never stood in the way: this test shows nothing")
 	}
 }
 

@@ -17,8 +17,7 @@ type run struct {
 	hands *virtual.Hands
 	res   Result
 
-	queue     []Said // not out yet
-	free      float64
+	voice
 	lastTurn  coach.Cue
 	recentred bool
 	undone    bool
@@ -59,6 +58,9 @@ func start(seed uint64, o Options) (*run, error) {
 		o.Words = &words
 	}
 	n := virtual.Draw(seed, o.Draw)
+	if o.Change != nil {
+		o.Change(&n)
+	}
 	c, err := coach.New(Settings(n, o.FPS))
 	if err != nil {
 		return nil, err
@@ -71,12 +73,10 @@ func start(seed uint64, o Options) (*run, error) {
 
 // frame plays one frame, and reports whether the night is over.
 func (r *run) frame(t float64, watch Watch) (over bool, err error) {
-	for len(r.queue) > 0 && r.queue[0].End <= t {
-		r.coach.Ended(r.queue[0].ID, r.queue[0].End)
-		r.queue = r.queue[1:]
-	}
+	r.listen(r.coach, t)
 	r.hands.Advance(t)
 	v := r.tel.Look()
+	v.T = t
 	a := r.coach.See(Sight(v))
 	if watch != nil {
 		watch(v, r.tel.Truth(), a)
@@ -94,25 +94,12 @@ func (r *run) frame(t float64, watch Watch) (over bool, err error) {
 	return false, nil
 }
 
-// say speaks a cue as soon as the voice is free, or at once if it replaces what
-// is said, and lets the hands hear it.
+// say speaks a cue and lets the hands hear it.
 func (r *run) say(cue coach.Cue, t float64) (over bool, err error) {
-	switch cue.Action {
-	case coach.Stop, coach.Wait, coach.Turn, coach.Recentre:
-		for _, q := range r.queue {
-			r.coach.Ended(q.ID, t)
-		}
-		r.queue, r.free = nil, t
-	}
-	took, err := r.Words.Seconds(cue)
+	s, err := r.speak(r.coach, cue, t, r.Words)
 	if err != nil {
 		return false, err
 	}
-	s := Said{Begin: max(r.free, t), Cue: cue}
-	s.End = s.Begin + took
-	r.free = s.End
-	r.coach.Began(cue.ID, s.Begin)
-	r.queue = append(r.queue, s)
 	r.count(s)
 	if cue.Action == coach.Done {
 		r.res.Result, r.res.Seconds = cue.Result, s.Begin
