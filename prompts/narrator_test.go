@@ -281,3 +281,40 @@ func TestFloodIsOrderlyAndRepeatable(t *testing.T) {
 		t.Errorf("only %d events: the test is asleep", len(a))
 	}
 }
+
+// An instruction cuts explanations short, but not the one that it came with.
+func TestOwnPrefaceIsHeardOut(t *testing.T) {
+	e := newEar(t)
+	e.add(0, Cue{Code: "stage", Direction: "trim"}, turn("top"))
+	e.run(0, 5)
+	e.add(5, Cue{Code: "stage", Direction: "trim"})
+	e.run(5, 6)
+	e.add(6, turn("top"))
+	e.run(6, 10)
+	e.check("0.0 Now we trim the mirror.", "2.5 Top knob, tighten slightly.",
+		"5.4 Now we trim the mirror.", "6.0 -", "6.2 Top knob, tighten slightly.")
+}
+
+// A condition that asks the hands for something gives way to a newer instruction,
+// and does not come back at once to replace it in turn.
+func TestConditionGivesWayToANewerInstruction(t *testing.T) {
+	e := newEar(t)
+	e.add(0, Cue{Code: "cautions"}) // is heard out, meanwhile both wait
+	e.run(0, 4)
+	e.set(4, "wind", true) // to be heard after 3 s
+	e.run(4, 9)
+	e.add(9, Cue{Code: "wait"})
+	e.run(9, 20)
+	e.check("0.0 "+mustText(t, "cautions"), "9.0 (wind: replaced by wait)", "11.6 Wait. Hands off.")
+}
+
+func TestQuiet(t *testing.T) {
+	e := newEar(t)
+	e.add(0, Cue{Code: "centred"})
+	e.run(0, 2)
+	e.add(2, Cue{Code: "centred"})
+	e.run(2, 4)
+	e.add(4, Cue{Code: "centred"})
+	e.run(4, 5)
+	e.check("0.0 Centred.", "2.0 (centred: said a moment ago)", "4.0 Centred.")
+}
