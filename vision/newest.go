@@ -87,7 +87,7 @@ func (m *Mailbox) token() {
 // where there is none.
 func (m *Mailbox) Next(ctx context.Context) (*frame.Frame, error) {
 	for {
-		if f, err, ok := m.fetch(); ok {
+		if f, err, ok := m.fetch(ctx); ok {
 			return f, err
 		}
 		select {
@@ -98,13 +98,15 @@ func (m *Mailbox) Next(ctx context.Context) (*frame.Frame, error) {
 	}
 }
 
-func (m *Mailbox) fetch() (f *frame.Frame, err error, ok bool) {
+func (m *Mailbox) fetch(ctx context.Context) (f *frame.Frame, err error, ok bool) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	switch {
 	case m.closed:
 		m.token() // for whoever else waits
 		return nil, ErrClosed, true
+	case ctx.Err() != nil:
+		return nil, ctx.Err(), true
 	case m.waits != nil:
 		if m.held != nil {
 			m.spare = m.held

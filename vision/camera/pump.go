@@ -59,6 +59,7 @@ type source struct {
 	frame frame.Frame
 	n     uint64
 	first time.Time
+	last  time.Duration // T of the frame before; the frame itself was the caller's
 }
 
 func newSource(r reader, t traits, o Options) *source {
@@ -193,7 +194,8 @@ func (s *source) stamp() {
 	if n == 0 {
 		s.first = now
 	}
-	s.frame.T = max(s.frame.T, now.Sub(s.first)) // a clock without its monotonic part may be set back
+	s.last = max(s.last, now.Sub(s.first)) // a clock without its monotonic part may be set back
+	s.frame.T = s.last
 }
 
 func isEOF(err error) bool { return errors.Is(err, io.EOF) }

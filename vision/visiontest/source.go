@@ -60,8 +60,8 @@ func checkFrames(t *testing.T, c Case) {
 			t.Fatalf("frame %d of %d: %v", i, c.Frames, err)
 		}
 		checkFrame(t, f)
-		if i == 0 && f.T != 0 {
-			t.Errorf("the first frame's time is %v, want 0", f.T)
+		if f.Seq == 0 && f.T != 0 {
+			t.Errorf("frame 0's time is %v, want 0", f.T)
 		}
 		if f.Seq != uint64(i) && c.FPS > 0 || f.Seq < uint64(i) {
 			t.Errorf("frame %d has the number %d", i, f.Seq)
