@@ -46,6 +46,10 @@ type Options struct {
 	// others. 0 means 1280 x 960.
 	Width, Height int
 
+	// Exposure is the time of one exposure, for cameras that take one after the
+	// other (INDI). 0 means 0.2 s.
+	Exposure time.Duration
+
 	// Stdin is read for the source "-".
 	Stdin io.Reader
 
@@ -75,6 +79,14 @@ func (o Options) fps() float64 {
 		return DefaultFPS
 	}
 	return o.FPS
+}
+
+// exposure is the time of one exposure, s.
+func (o Options) exposure() float64 {
+	if o.Exposure <= 0 {
+		return 0.2
+	}
+	return o.Exposure.Seconds()
 }
 
 var (
@@ -112,8 +124,10 @@ func Open(ctx context.Context, spec string, o Options) (vision.Source, error) {
 		switch m[1] {
 		case "http", "https":
 			return openHTTP(ctx, spec, o)
+		case "indi":
+			return openINDI(ctx, spec, o)
 		}
-		return nil, fmt.Errorf("cameras at %s:// are not known; use http:// (MJPEG) or a GStreamer pipeline", m[1])
+		return nil, fmt.Errorf("cameras at %s:// are not known; use http:// (MJPEG), indi:// or a GStreamer pipeline", m[1])
 	}
 	return openPath(ctx, spec, o)
 }

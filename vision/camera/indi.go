@@ -1,0 +1,184 @@
+package camera
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/url"
+	"strings"
+	"time"
+
+	"halocue/internal/frame"
+	"halocue/internal/indi"
+	"halocue/vision"
+	"halocue/vision/still"
+)
+
+// indiCamera takes one exposure after the other with a camera on an INDI server.
+// Property names: INDI standard properties (libindi, "CCD" interface).
+type indiCamera struct {
+	client   *indi.Client
+	device   string
+	exposure float64 // s
+	ours     bool    // we connected it, so we disconnect it
+	ctx      context.Context
+	cancel   context.CancelFunc
+}
+
+// openINDI opens indi://HOST[:PORT]/DEVICE. Without DEVICE it takes the only camera.
+func openINDI(ctx context.Context, spec string, o Options) (vision.Source, error) {
+	address, err := url.Parse(spec)
+	if err != nil || address.Host == "" {
+		return nil, fmt.Errorf("reading the address %q: it names no server; write indi://HOST/CAMERA", spec)
+	}
+	ctx, stop := context.WithTimeout(ctx, 30*time.Second)
+	defer stop()
+	client, err := indi.Dial(ctx, address.Host)
+	if err != nil {
+		return nil, fmt.Errorf("opening the camera: %w", err)
+	}
+	c := &indiCamera{client: client, exposure: o.exposure()}
+	c.ctx, c.cancel = context.WithCancel(context.Background())
+	if err := c.open(ctx, strings.Trim(address.Path, "/")); err != nil {
+		c.release()
+		return nil, fmt.Errorf("opening the camera: %w", err)
+	}
+	return newSource(c, traits{name: c.device, live: true, remedy: "check the camera and the INDI server"}, o), nil
+}
+
+// open finds the camera, connects it and has it send pictures to us.
+func (c *indiCamera) open(ctx context.Context, name string) error {
+	if err := c.find(ctx, name); err != nil {
+		return err
+	}
+	if err := c.connect(ctx); err != nil {
+		return err
+	}
+	for property, element := range map[string]string{
+		"UPLOAD_MODE":         "UPLOAD_CLIENT", // not into files on its own disk
+		"CCD_FRAME_TYPE":      "FRAME_LIGHT",
+		"CCD_TRANSFER_FORMAT": "FORMAT_FITS",
+	} {
+		if p, ok := c.client.Get(c.device, property); ok && !p.Elements[element].On {
+			if err := c.client.SetSwitch(c.device, property, element); err != nil {
+				return err
+			}
+		}
+	}
+	return c.client.EnableBLOBs(c.device)
+}
+
+func (c *indiCamera) find(ctx context.Context, name string) error {
+	c.device = name
+	err := c.client.Wait(ctx, func() bool {
+		if name == "" {
+			return len(c.client.Devices(indi.CCD)) > 0
+		}
+		_, ok := c.client.Get(name, "CONNECTION")
+		return ok
+	})
+	cameras := c.client.Devices(indi.CCD)
+	switch {
+	case errors.Is(err, context.DeadlineExceeded) && name == "":
+		return errors.New("the INDI server has no camera; start its driver")
+	case errors.Is(err, context.DeadlineExceeded):
+		return fmt.Errorf("the INDI server has no device %q; its cameras: %s", name, strings.Join(cameras, ", "))
+	case err != nil:
+		return err
+	case name == "" && len(cameras) > 1:
+		return fmt.Errorf("the INDI server has several cameras; write one after the address: /%s", strings.Join(cameras, " or /"))
+	case name == "":
+		c.device = cameras[0]
+	}
+	return nil
+}
+
+func (c *indiCamera) connect(ctx context.Context) error {
+	if !c.connected() {
+		c.ours = true
+		if err := c.client.SetSwitch(c.device, "CONNECTION", "CONNECT"); err != nil {
+			return err
+		}
+	}
+	refused := false
+	err := c.client.Wait(ctx, func() bool {
+		p, _ := c.client.Get(c.device, "CONNECTION")
+		if refused = p.State == indi.Alert; refused {
+			return true
+		}
+		_, ready := c.client.Get(c.device, "CCD_EXPOSURE")
+		_, blob := c.client.Get(c.device, "CCD1")
+		return c.connected() && ready && blob
+	})
+	if refused || errors.Is(err, context.DeadlineExceeded) {
+		return fmt.Errorf("the INDI driver cannot reach %s (%s); check its cable and power", c.device, c.client.Message(c.device))
+	}
+	return err
+}
+
+func (c *indiCamera) connected() bool {
+	p, ok := c.client.Get(c.device, "CONNECTION")
+	return ok && p.Elements["CONNECT"].On
+}
+
+// read takes one exposure.
+func (c *indiCamera) read(f *frame.Frame) error {
+	c.client.TakeBLOB(c.device, "CCD1") // one that came too late is not this exposure's
+	limits, ok := c.client.Get(c.device, "CCD_EXPOSURE")
+	if !ok {
+		return lost("the INDI driver of %s is gone; check the camera's cable and power", c.device)
+	}
+	e := limits.Elements["CCD_EXPOSURE_VALUE"]
+	seconds := max(c.exposure, e.Min)
+	if e.Max > 0 {
+		seconds = min(seconds, e.Max)
+	}
+	if err := c.client.SetNumbers(c.device, "CCD_EXPOSURE", map[string]float64{"CCD_EXPOSURE_VALUE": seconds}); err != nil {
+		return lost("%v; check the server", err)
+	}
+	var blob indi.BLOB
+	var why error
+	err := c.client.Wait(c.ctx, func() bool {
+		var got bool
+		blob, got = c.client.TakeBLOB(c.device, "CCD1")
+		p, defined := c.client.Get(c.device, "CCD_EXPOSURE")
+		switch {
+		case got:
+		case !defined || !c.connected():
+			why = lost("%s was disconnected; check its cable and power", c.device)
+		case p.State == indi.Alert:
+			why = bad(fmt.Errorf("the exposure failed: %s", c.client.Message(c.device)))
+		default:
+			return false
+		}
+		return true
+	})
+	switch {
+	case errors.Is(err, indi.ErrGone):
+		return lost("%v", err)
+	case err != nil:
+		return err // closed
+	case why != nil:
+		return why
+	}
+	f.Name = ""
+	if err := still.DecodeInto(f, blob.Data); err != nil {
+		return bad(err)
+	}
+	return nil
+}
+
+func (c *indiCamera) interrupt() { c.cancel() }
+
+// release leaves the camera as it was found. The connection may be gone, with
+// nobody left to tell: so errors end here.
+func (c *indiCamera) release() {
+	c.cancel()
+	if _, ok := c.client.Get(c.device, "CCD_ABORT_EXPOSURE"); ok {
+		_ = c.client.SetSwitch(c.device, "CCD_ABORT_EXPOSURE", "ABORT")
+	}
+	if c.ours {
+		_ = c.client.SetSwitch(c.device, "CONNECTION", "DISCONNECT")
+	}
+	_ = c.client.Close()
+}
