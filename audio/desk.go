@@ -49,6 +49,8 @@ type Desk struct {
 	words   atomic.Pointer[utterance]
 	tone    atomic.Pointer[Tone]
 	volume  atomic.Uint64 // bits of the linear gain
+	pitch   atomic.Uint64 // bits of what sounds now, Hz
+	signal  atomic.Bool   // an earcon sounds
 	earcons earconQueue
 	signals [earconCount]utterance // one for each earcon, wound back when it is played
 
@@ -114,6 +116,14 @@ func (d *Desk) SetTone(t Tone) { d.tone.Store(&t) }
 // Tone is what the tone says now.
 func (d *Desk) Tone() Tone { return *d.tone.Load() }
 
+// Sounding is what leaves the desk at this moment, for whoever listens with a
+// microphone: whether words or an earcon, and the pitch of the tone in Hz, 0 for
+// none.
+func (d *Desk) Sounding() (speaking bool, hz float64) {
+	speaking, _ = d.Speaking()
+	return speaking || d.signal.Load(), math.Float64frombits(d.pitch.Load())
+}
+
 // Mapping is how the tone sounds.
 func (d *Desk) Mapping() Mapping { return d.osc.m }
 
@@ -145,6 +155,8 @@ func (d *Desk) Stream(out [][2]float64) (n int, ok bool) {
 		d.block(rest[:n])
 		rest = rest[n:]
 	}
+	d.signal.Store(d.ringing.left() > 0)
+	d.pitch.Store(math.Float64bits(d.osc.sounding()))
 	d.pulled.Add(int64(len(out)))
 	return len(out), true
 }

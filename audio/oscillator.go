@@ -146,6 +146,15 @@ func (o *oscillator) pitch() (hz, amp float64) {
 	return math.Exp(logHz), o.states[o.state].levels.at(logHz)
 }
 
+// sounding is the pitch in Hz, 0 when silent.
+func (o *oscillator) sounding() float64 {
+	if o.state == Off {
+		return 0
+	}
+	hz, _ := o.pitch()
+	return hz
+}
+
 func fraction(x float64) float64 { return x - math.Floor(x) }
 
 // toward moves x to the target by at most step.

@@ -37,6 +37,7 @@ type Utterance struct {
 type Splitter struct {
 	Quietest float64 // dBFS: nothing below this is speech
 	Dither   float64 // noise that is added, RMS, full scale at 1
+	Lowest   float64 // Hz: what is below is not looked at, such as the rumble of wind; 0 means 120
 
 	fft      *fourier.FFT
 	win      []float64
@@ -131,7 +132,7 @@ func (s *Splitter) withoutTone() float64 {
 	coeff := s.fft.Coefficients(nil, x)
 	power := make([]float64, len(coeff))
 	total, top := 1e-15, 0
-	for i := bin(120); i < bin(6000); i++ {
+	for i := bin(math.Max(120, s.Lowest)); i < bin(6000); i++ {
 		re, im := real(coeff[i]), imag(coeff[i])
 		power[i] = re*re + im*im
 		total += power[i]

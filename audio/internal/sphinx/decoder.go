@@ -99,7 +99,7 @@ func (d *Decoder) Decode(ctx context.Context, pcm []int16) (string, error) {
 	// "okay halo volume up (say -3504)"
 	words, _, _ := strings.Cut(string(hyp), "(")
 	words = strings.TrimSpace(words)
-	if strings.HasPrefix(words, fillerMark) {
+	if strings.Contains(words, fillerMark) {
 		return "", nil
 	}
 	return words, nil

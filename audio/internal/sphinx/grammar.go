@@ -120,8 +120,8 @@ func (p *parser) sequence(at int) (int, error) {
 }
 
 // fsg writes the grammar as a finite-state grammar of the CMU Sphinx format. The
-// filler is a loop of all phones, each with the given probability: the larger it
-// is, the more is taken for something else.
+// filler is a loop of all phones, each with the given probability, at the beginning
+// or after any word: the larger it is, the more is taken for something else.
 func (g *Grammar) fsg(filler float64) string {
 	var b strings.Builder
 	loop := g.states
@@ -133,6 +133,11 @@ func (g *Grammar) fsg(filler float64) string {
 		for _, p := range phones {
 			fmt.Fprintf(&b, "TRANSITION %d %d %g %s%s\n", start, loop, filler, fillerMark, p)
 			fmt.Fprintf(&b, "TRANSITION %d %d %g %s%s\n", loop, loop, filler, fillerMark, p)
+		}
+		for _, a := range g.arcs { // words that begin like a sentence may go on otherwise
+			if a.word != "" {
+				fmt.Fprintf(&b, "TRANSITION %d %d %g\n", a.to, loop, filler)
+			}
 		}
 		fmt.Fprintf(&b, "TRANSITION %d %d 1\n", loop, final)
 	}

@@ -1,0 +1,203 @@
+package buttons
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"syscall"
+	"time"
+
+	"golang.org/x/sys/unix"
+
+	"halocue/audio/command"
+)
+
+// Config of a watch. The zero value watches all of /dev/input.
+type Config struct {
+	Folder string // where the devices are; "" is /dev/input
+	Grab   bool   // keep the keys from the desktop, so that a presenter turns no pages there
+	// Open opens a device; nil opens the file.
+	Open func(path string) (io.ReadCloser, error)
+	// Events is told when a device comes, goes, or cannot be read (once for each
+	// reason). It may be nil.
+	Events func(Event)
+}
+
+// Event is something that happened to a device.
+type Event struct {
+	Path string
+	Err  error // nil: it has come; io.EOF and others: it has gone or cannot be opened
+}
+
+const lookEvery = time.Second // how often new devices are looked for
+
+// Watch tells each command that fingers give until the context ends. Devices may
+// come and go; that there is none is no error.
+func Watch(ctx context.Context, c Config, tell func(command.Command)) {
+	if c.Folder == "" {
+		c.Folder = "/dev/input"
+	}
+	if c.Open == nil {
+		c.Open = func(path string) (io.ReadCloser, error) { return openDevice(path, c.Grab) }
+	}
+	w := &watch{Config: c, open: map[string]io.Closer{}, refused: map[string]string{}, keys: make(chan key)}
+	defer w.readers.Wait()
+	defer w.closeAll()
+	look := time.NewTicker(lookEvery)
+	defer look.Stop()
+	var one presses
+	for w.look(ctx); ; {
+		var due <-chan time.Time
+		if at, ok := one.next(); ok {
+			due = time.After(time.Until(at))
+		}
+		var said command.Command
+		var ok bool
+		select {
+		case <-ctx.Done():
+			return
+		case <-look.C:
+			w.look(ctx)
+		case now := <-due:
+			said, ok = one.tick(now)
+		case k := <-w.keys:
+			if own, any := means(k.code); any {
+				said, ok = one.press(k.down, time.Now())
+			} else if own != "" && k.down {
+				said, ok = own, true
+			}
+		}
+		if ok {
+			tell(said)
+		}
+	}
+}
+
+type key struct {
+	code uint16
+	down bool
+}
+
+type watch struct {
+	Config
+	mu      sync.Mutex
+	open    map[string]io.Closer
+	refused map[string]string // why, for each device
+	keys    chan key
+	readers sync.WaitGroup
+}
+
+// look opens the devices that are new.
+func (w *watch) look(ctx context.Context) {
+	paths, _ := filepath.Glob(filepath.Join(w.Folder, "event*")) // the pattern is a good one
+	for _, path := range paths {
+		w.mu.Lock()
+		_, known := w.open[path]
+		w.mu.Unlock()
+		if known {
+			continue
+		}
+		r, err := w.Open(path)
+		if err != nil {
+			if w.refused[path] != err.Error() {
+				w.refused[path] = err.Error()
+				w.event(Event{path, err})
+			}
+			continue
+		}
+		delete(w.refused, path)
+		w.mu.Lock()
+		w.open[path] = r
+		w.mu.Unlock()
+		w.event(Event{Path: path})
+		w.readers.Add(1)
+		go w.read(ctx, path, r)
+	}
+}
+
+// read hands on a device's keys until it goes.
+func (w *watch) read(ctx context.Context, path string, r io.ReadCloser) {
+	defer w.readers.Done()
+	for {
+		code, value, err := readKey(r)
+		if err != nil {
+			r.Close()
+			w.mu.Lock()
+			delete(w.open, path)
+			w.mu.Unlock()
+			if ctx.Err() == nil {
+				w.event(Event{path, err})
+			}
+			return
+		}
+		select {
+		case w.keys <- key{code, value != 0}:
+		case <-ctx.Done():
+		}
+	}
+}
+
+func (w *watch) closeAll() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, r := range w.open {
+		r.Close()
+	}
+}
+
+func (w *watch) event(e Event) {
+	if w.Events != nil {
+		w.Events(e)
+	}
+}
+
+// openDevice opens an input device. Without blocking, so that closing it wakes the
+// reader.
+func openDevice(path string, grab bool) (io.ReadCloser, error) {
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		return nil, fmt.Errorf("open a button: %w; add yourself to the group input", err)
+	}
+	if !grab {
+		return f, nil
+	}
+	conn, err := f.SyscallConn()
+	if err == nil {
+		var failed error
+		err = conn.Control(func(fd uintptr) {
+			const grabIoctl = 0x40044590 // EVIOCGRAB of linux/input.h
+			failed = unix.IoctlSetInt(int(fd), grabIoctl, 1)
+		})
+		if failed != nil {
+			err = failed
+		}
+	}
+	if err != nil {
+		f.Close()
+		return nil, fmt.Errorf("keep a button to ourselves: %w; another program has it", err)
+	}
+	return f, nil
+}
+
+// Lines tells the commands that come as lines of text, one name a line (repeat,
+// louder, ...), until the text ends. unknown is told of lines that are none.
+func Lines(r io.Reader, tell func(command.Command), unknown func(line string)) error {
+	lines := bufio.NewScanner(r)
+	for lines.Scan() {
+		line := strings.ToLower(strings.TrimSpace(lines.Text()))
+		if c, ok := command.Parse(line); ok {
+			tell(c)
+		} else if line != "" {
+			unknown(line)
+		}
+	}
+	if err := lines.Err(); err != nil {
+		return fmt.Errorf("read commands: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,143 @@
+// Package ears is voice in: a wake phrase and some fifteen commands, understood on
+// the device itself. English only: Debian has a model for US English, and commands
+// in a language without a model would be guesses.
+package ears
+
+import (
+	"context"
+	"fmt"
+
+	"halocue/audio"
+	"halocue/audio/command"
+	"halocue/audio/internal/endpoint"
+	"halocue/audio/internal/sphinx"
+)
+
+// Recogniser turns an utterance (mono, audio.MicRate) into the sentence of the
+// command grammar that was said, or "" where it was none.
+type Recogniser interface {
+	Decode(ctx context.Context, pcm []int16) (string, error)
+	Close() error
+}
+
+// Own is what the program itself is sounding at this moment.
+type Own struct {
+	Speaking bool    // words or a short signal
+	Hz       float64 // pitch of the tone, 0 for none
+}
+
+// Config of ears. The zero value listens with Debian's pocketsphinx.
+type Config struct {
+	Recogniser Recogniser // nil is pocketsphinx
+	// Own is asked every 20 ms; nil means that nothing of the program's own is in the
+	// microphone. While it speaks it is deaf; its tone is subtracted.
+	Own func() Own
+	// Delay is the time in seconds from the desk to the microphone: out through the
+	// card, through the air, and in.
+	Delay float64
+}
+
+// Heard is a command that was understood. Times are seconds of microphone samples.
+type Heard struct {
+	Command  command.Command
+	From, To float64
+}
+
+// Ears listen. They are for one goroutine.
+type Ears struct {
+	rec      Recogniser
+	meaning  map[string]command.Command
+	own      func() Own
+	past     []Own // the last Delay, one each 20 ms
+	deaf     int   // frames until it hears again
+	split    endpoint.Splitter
+	subtract canceller
+}
+
+const (
+	frame = 0.020
+	// echo is how long its own words linger in a room.
+	echo = 12 // frames
+	// filler is how readily an utterance is taken for talk: with 1e-3 ten minutes of
+	// recorded talk gave four false alarms, with 3e-3 none and ten of synthetic talk
+	// one, with 1e-2 none at all, and 98.5 % of 195 clips were understood.
+	filler = 2e-3
+)
+
+// New returns ears; Close them.
+func New(c Config) (*Ears, error) {
+	sentences, meaning := command.Sentences()
+	if c.Recogniser == nil {
+		g, err := sphinx.Parse(sentences...)
+		if err != nil {
+			return nil, fmt.Errorf("learn the commands: %w", err)
+		}
+		if c.Recogniser, err = sphinx.New(sphinx.Config{Grammar: g, Filler: filler}); err != nil {
+			return nil, fmt.Errorf("voice commands: %w", err)
+		}
+	}
+	if c.Own == nil {
+		c.Own = func() Own { return Own{} }
+	}
+	return &Ears{
+		rec:     c.Recogniser,
+		meaning: meaning,
+		own:     c.Own,
+		past:    make([]Own, 1+int(c.Delay/frame+0.5)),
+		split:   endpoint.Splitter{Quietest: -60, Dither: 1e-4, Lowest: 400},
+	}, nil
+}
+
+// Close ends the recogniser.
+func (e *Ears) Close() error { return e.rec.Close() }
+
+// Hear takes the next 20 ms and returns the commands that have ended: they are
+// known half a second after their last sound.
+func (e *Ears) Hear(ctx context.Context, f audio.Frame) ([]Heard, error) {
+	e.past = append(e.past[1:], e.own())
+	own := e.past[0]
+	x := make([]float64, len(f))
+	for i, v := range f {
+		x[i] = float64(v) / 32768
+	}
+	e.subtract.remove(x, own.Hz)
+	if e.deaf--; own.Speaking {
+		e.deaf = echo
+	}
+	if e.deaf > 0 {
+		clear(x)
+	}
+	var all []Heard
+	for _, u := range e.split.Push(x) {
+		text, err := e.rec.Decode(ctx, u.PCM)
+		if err != nil {
+			return all, fmt.Errorf("understand a command: %w", err)
+		}
+		if c, ok := e.meaning[text]; ok {
+			all = append(all, Heard{c, u.From, u.To})
+		}
+	}
+	return all, nil
+}
+
+// Run hears until the context ends, and tells each command. Only the recogniser's
+// failure is an error.
+func (e *Ears) Run(ctx context.Context, frames <-chan audio.Frame, tell func(Heard)) error {
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case f := <-frames:
+			heard, err := e.Hear(ctx, f)
+			if ctx.Err() != nil {
+				return nil
+			}
+			if err != nil {
+				return err
+			}
+			for _, h := range heard {
+				tell(h)
+			}
+		}
+	}
+}

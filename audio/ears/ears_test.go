@@ -1,0 +1,77 @@
+package ears
+
+import (
+	"math"
+	"testing"
+
+	"halocue/audio/command"
+)
+
+func TestEveryCommandIsUnderstood(t *testing.T) {
+	right, all := 0, 0
+	for _, voice := range []string{"espeak:en-us", "espeak:en-gb-x-rp", "flite:slt"} {
+		e := newEars(t, Config{})
+		for _, c := range command.All() {
+			all++
+			if got := hear(t, e, speak(t, voice, c.Say()), nil); len(got) == 1 && got[0] == c {
+				right++
+			} else {
+				t.Logf("%s: %q was understood as %v", voice, c.Say(), got)
+			}
+		}
+	}
+	t.Logf("%d of %d", right, all)
+	if float64(right) < 0.95*float64(all) {
+		t.Errorf("%d of %d commands were understood", right, all)
+	}
+}
+
+func TestTalkIsNoCommand(t *testing.T) {
+	e := newEars(t, Config{})
+	for _, talk := range []string{
+		"Volume up. Louder please. Stop. Undo that. Skip this one.",
+		"Okay, hello, what can I say about the weather tonight? It is all finished, I think.",
+		"Could you pass me the other knob? No, the one on the other side. Carry on, I am ready.",
+		"Left-hand knob, tighten slightly. Hands off, I am measuring.",
+	} {
+		if got := hear(t, e, speak(t, "flite:rms", talk), nil); len(got) > 0 {
+			t.Errorf("%q was taken for %v", talk, got)
+		}
+	}
+}
+
+// While the program speaks it hears no commands, and its own words least of all.
+func TestDeafWhileSpeaking(t *testing.T) {
+	x := speak(t, "espeak:en-us", "okay halo, volume up")
+	for _, c := range []struct {
+		from, to int // frames in which the program speaks
+		want     int
+	}{{0, 1000, 0}, {0, 0, 1}, {30, 60, 0}} {
+		speaking := false
+		e := newEars(t, Config{Own: func() Own { return Own{Speaking: speaking} }})
+		got := hear(t, e, x, func(n int) { speaking = n >= c.from && n < c.to })
+		if len(got) != c.want {
+			t.Errorf("program speaks in frames %d to %d: heard %v", c.from, c.to, got)
+		}
+	}
+}
+
+// The program's own tone in the microphone is subtracted.
+func TestToneIsSubtracted(t *testing.T) {
+	x := make([]float64, 16000)
+	const hz = 523.25
+	for i := range x {
+		x[i] = 0.1*math.Sin(2*math.Pi*hz*float64(i)/16000+1) + 0.03*math.Sin(2*math.Pi*2*hz*float64(i)/16000)
+	}
+	var c canceller
+	for i := 0; i < len(x); i += 320 {
+		c.remove(x[i:i+320], hz)
+	}
+	left := 0.0
+	for _, v := range x[8000:] {
+		left = math.Max(left, math.Abs(v))
+	}
+	if left > 0.001 {
+		t.Errorf("%.4f of 0.1 is left", left)
+	}
+}
