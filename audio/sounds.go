@@ -1,0 +1,44 @@
+package audio
+
+// Sound is one thing that a person learns to know by ear: an earcon, or a state of
+// the tone.
+type Sound struct {
+	Code    string  // stable name
+	Heard   string  // what is heard, in plain English
+	Seconds float64 // how long to play it
+	earcon  Earcon
+	tone    func(x float64) Tone // at x, 0 to 1 of its time; nil for an earcon
+}
+
+// Sounds lists all of them in the order in which they are taught.
+func Sounds() []Sound {
+	steady := func(t Tone) func(float64) Tone { return func(float64) Tone { return t } }
+	all := []Sound{
+		{Code: "tone-far", Heard: "low and slow: far from true", Seconds: 3, tone: steady(Tone{Trim, 8, 0})},
+		{Code: "tone-coming", Heard: "rising and quickening: it comes true", Seconds: 6, tone: coming},
+		{Code: "tone-unsure", Heard: "loud and soft by turns: the air is unsteady, the measure unsure", Seconds: 6, tone: steady(Tone{Trim, 2, 3})},
+		{Code: "tone-inside", Heard: "a bell that gallops: true within the tolerance", Seconds: 3, tone: steady(Tone{Inside, 0.5, 0})},
+		{Code: "tone-stop", Heard: "a bright trill without a pause: stop", Seconds: 2, tone: steady(Tone{Stop, 0, 0})},
+		{Code: "tone-centre", Heard: "hollow pulses: how near the star is to the middle of the picture", Seconds: 3, tone: steady(Tone{Centre, 0.4, 0})},
+	}
+	for _, e := range Earcons() {
+		all = append(all, Sound{Code: e.String(), Heard: e.Describe(), Seconds: e.Clip().Seconds(), earcon: e})
+	}
+	return all
+}
+
+// coming is an error that falls by a constant factor, from 8 tolerances to 0.3.
+func coming(x float64) Tone { return Tone{State: Trim, Error: 8 * fromDB(-28.5*x)} }
+
+// At sets the desk to what sounds so many seconds after the beginning. Call it first
+// with 0, then some ten times a second; once the sound is over it turns the tone off.
+func (s Sound) At(d *Desk, seconds float64) {
+	switch {
+	case s.tone == nil && seconds == 0:
+		d.Play(s.earcon)
+	case s.tone != nil && seconds < s.Seconds:
+		d.SetTone(s.tone(seconds / s.Seconds))
+	case s.tone != nil:
+		d.SetTone(Tone{})
+	}
+}
