@@ -69,6 +69,7 @@ type belief struct {
 	o     optic
 	hyps  []*hypothesis
 	noise noise
+	work  workspace
 	n     int // measurements so far
 
 	oneSided bool // the focuser cannot reach the other side
@@ -85,7 +86,7 @@ func newBelief(o optic) *belief {
 	const axisSD = 4
 	t := o.t
 	q := 1.5 + 0.004*t.Aperture + 0.7*t.Obstruction()*t.Aperture/(4*o.ratio)
-	b := &belief{o: o, noise: newNoise(o), strange: 2}
+	b := &belief{work: newWorkspace(), o: o, noise: newNoise(o), strange: 2}
 	for _, side := range []float64{1, -1} {
 		h := &hypothesis{side: side, x: mat.NewVecDense(4, nil), p: mat.NewSymDense(4, nil)}
 		for i := range 2 {
@@ -174,57 +175,6 @@ func (b *belief) nis(h *hypothesis, star r2.Vec, radius float64, offset, light r
 		return ga*ga*h.p.At(i, i) + 2*ga*gq*h.p.At(i, i+2) + gq*gq*h.p.At(i+2, i+2)
 	}
 	return nu.X*nu.X/(s(0)+v.X) + nu.Y*nu.Y/(s(1)+v.Y)
-}
-
-// update is the Kalman step in Joseph's form. The noise is what the frames
-// scatter by, inflated because neighbours are alike (correlated air); a
-// measurement far out counts less, as Huber weights have it.
-func (b *belief) update(h *hypothesis, star r2.Vec, radius float64, offset, light r2.Vec) {
-	ga, gq, _ := b.gains(h.side, radius)
-	hm := mat.NewDense(2, 4, []float64{ga, 0, gq, 0, 0, ga, 0, gq})
-	nu := r2.Sub(offset, b.predict(h, star, radius))
-	v := r2.Scale(b.noise.inflation(), b.noise.variance(light))
-	if far := b.nis(h, star, radius, offset, light); far > 9 {
-		v = r2.Scale(far/9, v)
-	}
-	noise := mat.NewDiagDense(2, []float64{v.X, v.Y})
-
-	var ph, s, sInv, k, kh, left, joseph, krk mat.Dense
-	ph.Mul(h.p, hm.T())
-	s.Mul(hm, &ph)
-	s.Add(&s, noise)
-	if sInv.Inverse(&s) != nil {
-		return // cannot be: noise is positive
-	}
-	k.Mul(&ph, &sInv)
-	inn := mat.NewVecDense(2, []float64{nu.X, nu.Y})
-	var step, si mat.VecDense
-	step.MulVec(&k, inn)
-	h.x.AddVec(h.x, &step)
-	kh.Mul(&k, hm)
-	kh.Scale(-1, &kh)
-	for i := range 4 {
-		kh.Set(i, i, kh.At(i, i)+1)
-	}
-	left.Mul(&kh, h.p)
-	joseph.Mul(&left, kh.T())
-	left.Reset()
-	left.Mul(&k, noise)
-	krk.Mul(&left, k.T())
-	joseph.Add(&joseph, &krk)
-	for i := range 4 {
-		for j := i; j < 4; j++ {
-			h.p.SetSym(i, j, 0.5*(joseph.At(i, j)+joseph.At(j, i)))
-		}
-	}
-	si.MulVec(&sInv, inn)
-	h.logW -= 0.5 * (math.Min(mat.Dot(inn, &si), 25) + math.Log(mat.Det(&s)))
-
-	i := sideIndex(h.side)
-	h.seen[i] += 1 / b.noise.inflation()
-	w := 1 / b.noise.inflation() / h.seen[i]
-	h.at[i] = r2.Add(r2.Scale(1-w, h.at[i]), r2.Scale(w, star))
-	h.look(radius, 1/b.noise.inflation())
 }
 
 // shift moves the axis point by d in every hypothesis, with a one-sigma of sd

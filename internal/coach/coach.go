@@ -17,7 +17,7 @@ type Coach struct {
 	voice  voice
 
 	// The newest sight, mm relative to the target.
-	t, first      float64
+	t, dt, first  float64 // dt since the sight before
 	started       bool
 	visible       bool // a ring was measured
 	why           string
@@ -26,7 +26,7 @@ type Coach struct {
 	radius        float64
 	radii         []point // recent radii in s.X
 	ringWas       float64 // the ring's steady radius; 0 unknown
-	odd           int     // frames in a row with another ring than that
+	odd           float64 // seconds for which it has been another
 	frame         r2.Vec  // the frame's centre relative to the target
 	width, height int
 
@@ -86,7 +86,7 @@ func (c *Coach) See(s Sight) Advice {
 	if !c.started {
 		c.started, c.first, c.lastFound, c.trouble = true, s.T, s.T, s.T
 	}
-	c.t = s.T
+	c.dt, c.t = math.Min(s.T-c.t, 0.5), s.T
 	c.voice.expire(c.t)
 	c.look(s)
 	return c.advise(c.decide())
@@ -146,7 +146,7 @@ func (c *Coach) look(s Sight) {
 		c.watchFocus()
 		if c.hand.kind == racking && c.hand.phase != settled {
 			// Small rings burn out, blur or lose their shadow.
-			if c.hand.lost++; c.hand.lost >= 3 && c.hand.phase == waiting {
+			if c.hand.lost += c.dt; c.hand.lost > vanished && c.hand.phase == waiting {
 				c.enter(moving)
 			}
 		}

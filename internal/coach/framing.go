@@ -37,6 +37,9 @@ func (c *Coach) largest() float64 { return 0.36 * float64(c.height) * c.o.pixel 
 func (c *Coach) pushedJustNow() bool { return c.hand.kind == pushing && c.hand.phase == settled }
 
 func (c *Coach) recentre(why string) []Cue {
+	if c.stage == "find" {
+		c.stage = "centre"
+	}
 	return []Cue{{Code: CodeRecentre, Action: Recentre, Reason: why}}
 }
 

@@ -11,7 +11,7 @@ import (
 // Whatever a camera shows, in whatever order, with commands thrown in and numbers
 // that are none, the coach neither panics nor says a turn of no size.
 func FuzzSee(f *testing.F) {
-	for seed := range uint64(30) {
+	for seed := range uint64(10) {
 		f.Add(seed)
 	}
 	whys := []string{"dark", "too-bright", "no-ring", "focused", "no-shadow", "cut-off", "clipped", "faint", "blurred", "two-stars", "", "?"}
@@ -30,7 +30,7 @@ func FuzzSee(f *testing.F) {
 			}
 			return x
 		}
-		for range 120 {
+		for range 60 {
 			s := Sight{Why: whys[r.IntN(len(whys))]}
 			if r.IntN(4) > 0 {
 				s = ringAt(strange(1280*r.Float64()), strange(960*r.Float64()), strange(10+300*r.Float64()))

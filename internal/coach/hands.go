@@ -54,7 +54,7 @@ type hand struct {
 	booked  r2.Vec  // how much of turned has been entered in the screws' account
 
 	radius0, least float64 // of a racking: the ring before, and the least seen
-	lost           int     // frames for which no ring could be measured
+	lost           float64 // seconds for which no ring could be measured
 }
 
 // begin makes the hand do a cue whose words are out at time t.

@@ -26,7 +26,7 @@ func (c *Coach) followRack() []Cue {
 // watchFocus notices a focuser that is racked though nobody was asked to: the
 // ring changes its size, or goes out in focus, while the star stands still.
 func (c *Coach) watchFocus() {
-	const frames, other = 3, 0.15
+	const other = 0.15
 	h := &c.hand
 	if h.kind == racking && h.phase != settled || c.track.moving() {
 		c.ringWas, c.odd = 0, 0
@@ -39,16 +39,20 @@ func (c *Coach) watchFocus() {
 	case c.ringWas == 0:
 		return
 	case c.visible && math.Abs(c.radius-c.ringWas) > other*c.ringWas, !c.visible && (c.why == "focused" || c.why == "no-shadow"):
-		c.odd++
+		c.odd += c.dt
 	default:
 		c.odd = 0
 	}
-	if c.odd >= frames {
+	if c.odd > vanished {
 		c.hand = hand{kind: racking, phase: moving, out: c.t, since: c.t, from: c.star, start: c.t,
 			radius0: c.ringWas, least: math.Min(c.ringWas, c.radius)}
 		c.ringWas, c.odd = 0, 0
 	}
 }
+
+// vanished is for how long, seconds, a ring must be gone or another for that to
+// mean something.
+const vanished = 0.25
 
 // racked judges where a racking has ended.
 func (c *Coach) racked() {
@@ -56,7 +60,7 @@ func (c *Coach) racked() {
 	dip := h.least / h.radius0
 	switch {
 	case h.cue.Action == "": // nobody was asked to
-		if dip < 0.5 || h.lost > 2 {
+		if dip < 0.5 || h.lost > vanished {
 			c.belief.racked(0.5)
 			c.sideT = c.t
 		}
@@ -64,7 +68,7 @@ func (c *Coach) racked() {
 		if h.cue.Code == CodeFocused || dip < 0.3 {
 			c.belief.racked(0.5)
 		}
-	case (dip < 0.4 || h.lost > 2) && c.visible && c.radius > 0.45*h.radius0:
+	case (dip < 0.4 || h.lost > vanished) && c.visible && c.radius > 0.45*h.radius0:
 		// Few who are on their way through focus turn back in it.
 		through := 0.999
 		if dip >= 0.4 {
@@ -72,7 +76,7 @@ func (c *Coach) racked() {
 		}
 		c.belief.racked(through)
 		c.sideT, c.tries = c.t, 0
-	case dip < 0.4 || h.lost > 2:
+	case dip < 0.4 || h.lost > vanished:
 		c.belief.racked(0.6) // it came to rest near focus, on one side or the other
 		c.sideT = c.t
 	case dip < 0.7:
