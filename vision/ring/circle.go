@@ -2,27 +2,37 @@ package ring
 
 import "math"
 
-// point is an edge point, px.
-type point struct{ x, y float64 }
+// circleFitter fits circles to edge points of which some are wrong. It owns its
+// memory.
+type circleFitter struct {
+	x, y   []float64
+	w      []float64 // what each point counts, 0 to 1
+	dist   []float64
+	spread float64 // robust RMS distance of the points from the circle
+	used   float64 // mean of w
+}
+
+func (f *circleFitter) reset()           { f.x, f.y = f.x[:0], f.y[:0] }
+func (f *circleFitter) add(x, y float64) { f.x, f.y = append(f.x, x), append(f.y, y) }
 
 // taubin fits a circle algebraically with Taubin's normalisation (IEEE Trans.
 // PAMI 13, 1115, 1991), by Newton's method on the characteristic polynomial as
 // in Chernov, Circular and Linear Regression (2010), section 5.10 (from memory).
 // ok is false for fewer than 3 points or points on a line.
-func taubin(pts []point, w []float64) (c Circle, ok bool) {
+func taubin(px, py, w []float64) (c Circle, ok bool) {
 	var mx, my, sw float64
-	for i, p := range pts {
+	for i := range px {
 		sw += w[i]
-		mx += w[i] * p.x
-		my += w[i] * p.y
+		mx += w[i] * px[i]
+		my += w[i] * py[i]
 	}
-	if len(pts) < 3 || sw <= 0 {
+	if len(px) < 3 || sw <= 0 {
 		return c, false
 	}
 	mx, my = mx/sw, my/sw
 	var xx, yy, xy, xz, yz, zz float64
-	for i, p := range pts {
-		x, y := p.x-mx, p.y-my
+	for i := range px {
+		x, y := px[i]-mx, py[i]-my
 		z := x*x + y*y
 		xx += w[i] * x * x
 		yy += w[i] * y * y
@@ -66,24 +76,28 @@ func taubin(pts []point, w []float64) (c Circle, ok bool) {
 
 // geometric refines c to the least sum of weighted squared distances, by Gauss
 // and Newton's method.
-func geometric(c Circle, pts []point, w []float64) Circle {
-	for range 50 {
+func geometric(c Circle, px, py, w []float64, rounds int) Circle {
+	for range rounds {
 		var h [3][4]float64
-		for i, p := range pts {
-			dx, dy := p.x-c.X, p.y-c.Y
-			d := math.Hypot(dx, dy)
-			if d == 0 {
+		for i := range px {
+			dx, dy := px[i]-c.X, py[i]-c.Y
+			d := math.Sqrt(dx*dx + dy*dy)
+			if d == 0 || w[i] == 0 {
 				continue
 			}
-			j := [3]float64{dx / d, dy / d, 1}
-			r := d - c.Radius
-			for a := range 3 {
-				for b := range 3 {
-					h[a][b] += w[i] * j[a] * j[b]
-				}
-				h[a][3] += w[i] * j[a] * r
-			}
+			u, v, r := dx/d, dy/d, d-c.Radius
+			wu, wv := w[i]*u, w[i]*v
+			h[0][0] += wu * u
+			h[0][1] += wu * v
+			h[0][2] += wu
+			h[0][3] += wu * r
+			h[1][1] += wv * v
+			h[1][2] += wv
+			h[1][3] += wv * r
+			h[2][2] += w[i]
+			h[2][3] += w[i] * r
 		}
+		h[1][0], h[2][0], h[2][1] = h[0][1], h[0][2], h[1][2]
 		s, ok := solve3(h)
 		if !ok {
 			return c
@@ -127,44 +141,41 @@ func solve3(h [3][4]float64) (s [3]float64, ok bool) {
 	return s, true
 }
 
-// robustCircle fits a circle to edge points of which some are wrong: Taubin's
-// fit, then geometric rounds in which points off by more than a few robust
-// sigma lose their weight (Tukey's biweight). spread is the robust RMS distance
-// of the points from the circle, used the weight that is left, 0 to 1.
-func robustCircle(pts []point, w []float64) (c Circle, spread, used float64, ok bool) {
-	for i := range w {
-		w[i] = 1
+// robust fits a circle: Taubin's, then geometric rounds in which points off by
+// more than a few robust sigma lose their weight (Tukey's biweight, tuning 4.7).
+func (f *circleFitter) robust() (c Circle, ok bool) {
+	n := len(f.x)
+	f.w, f.dist = f.w[:0], f.dist[:0]
+	for range n {
+		f.w, f.dist = append(f.w, 1), append(f.dist, 0)
 	}
-	c, ok = taubin(pts, w)
+	c, ok = taubin(f.x, f.y, f.w)
 	if !ok {
-		return c, 0, 0, false
+		return c, false
 	}
-	dist := make([]float64, len(pts))
-	for round := range 8 {
-		for i, p := range pts {
-			dist[i] = math.Abs(math.Hypot(p.x-c.X, p.y-c.Y) - c.Radius)
+	for round := range 6 {
+		for i := range n {
+			f.dist[i] = math.Abs(math.Sqrt(sq(f.x[i]-c.X)+sq(f.y[i]-c.Y)) - c.Radius)
 		}
-		spread = 1.4826 * median(append([]float64(nil), dist...))
-		lim := 4.7 * max(spread, 0.02*c.Radius/float64(1+round), 0.02)
-		used = 0
-		for i := range w {
-			u := dist[i] / lim
-			w[i] = 0
+		f.spread = 1.4826 * middle(f.dist)
+		lim := 4.7 * max(f.spread, 0.02*c.Radius/float64(1+round), 0.02)
+		f.used = 0
+		for i := range n {
+			d := math.Abs(math.Sqrt(sq(f.x[i]-c.X)+sq(f.y[i]-c.Y)) - c.Radius)
+			u := sq(d / lim)
+			f.w[i] = 0
 			if u < 1 {
-				w[i] = (1 - u*u) * (1 - u*u)
+				f.w[i] = sq(1 - u)
 			}
-			used += w[i] / float64(len(w))
+			f.used += f.w[i] / float64(n)
 		}
-		if used < 0.2 {
-			return c, spread, used, false
+		if !(f.used >= 0.2) {
+			return c, false
 		}
-		if round == 0 {
-			if t, ok := taubin(pts, w); ok {
-				c = t
-			}
-			continue
+		if t, ok := taubin(f.x, f.y, f.w); ok && round == 0 {
+			c = t
 		}
-		c = geometric(c, pts, w)
+		c = geometric(c, f.x, f.y, f.w, 2)
 	}
-	return c, spread, used, c.Radius > 0
+	return c, c.Radius > 0
 }

@@ -32,11 +32,11 @@ type fitter struct {
 	prior   params  // means
 	tight   params  // 1 / sigma^2 of the prior; 0 is free
 
-	burnt   bool    // much of the ring is clipped
 	centred float64 // 1 / sigma^2 of the silhouette's place, radii
 
 	model, sigma, weight []float64
 	scale                float64 // robust RMS of residual / sigma
+	jac                  [nParam]float64
 	normal               *mat.SymDense
 	free                 []int
 	roughTap             tap
@@ -104,7 +104,7 @@ func (f *fitter) rescale(q *params) {
 		}
 		rs = append(rs, math.Abs(f.residual(i, q)))
 	}
-	f.scale = max(1, 1.4826*median(rs))
+	f.scale = max(1, 1.4826*middle(rs))
 	// The sky is most of the samples and fits at once: the ring sets the scale.
 	var lit []float64
 	for i := range f.data {
@@ -113,16 +113,8 @@ func (f *fitter) rescale(q *params) {
 		}
 	}
 	if len(lit) > 20 {
-		f.scale = max(f.scale, 1.4826*median(lit))
+		f.scale = max(f.scale, 1.4826*middle(lit))
 	}
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	slices.Sort(v)
-	return v[len(v)/2]
 }
 
 // run refines q by Levenberg and Marquardt's method over the free parameters.
@@ -301,22 +293,17 @@ func (f *fitter) step(q *params, g []float64, lambda float64) bool {
 		}
 		q[k] += s
 	}
+	q[pBlur] = max(q[pBlur], -f.pixel*f.pixel/12) // at the least, a camera of points instead of squares
+	for k := pVane + 1; k < nParam; k += 2 {
+		q[k] = min(max(q[k], 0), 0.2)
+	}
 	return q.sane()
 }
 
 func (q *params) sane() bool {
 	return q[pR] > 3 && q[pR] < 1e5 && math.Hypot(q[pOX], q[pOY]) < 0.9 && math.Hypot(q[pKX], q[pKY]) < 0.5 &&
-		q[pEps] > 0.03 && q[pEps] < 0.7 && math.Abs(q[pN]) < 1 && q[pBlur] >= 0 && q[pFlux] > 0 &&
-		math.Abs(q[pA0])+math.Abs(q[pA1]) < 0.3 && math.Abs(q[pSph]) < 0.3 && q.vanesSane()
-}
-
-func (q *params) vanesSane() bool {
-	for k := range maxVanes {
-		if w := q[pVane+2*k+1]; w < 0 || w > 0.2 {
-			return false
-		}
-	}
-	return true
+		q[pEps] > 0.03 && q[pEps] < 0.7 && math.Abs(q[pN]) < 1 && q[pFlux] > 0 &&
+		math.Abs(q[pA0])+math.Abs(q[pA1]) < 0.3 && math.Abs(q[pSph]) < 0.3
 }
 
 // covariance returns the sandwich A^-1 B A^-1 of the free parameters: A is the

@@ -16,13 +16,14 @@ var (
 
 // How far the model may wander, one sigma, and how wrong it is.
 const (
-	fresnelLoose = 0.03 // of N: colour of star and camera, F, pixel size
-	fresnelFree  = 0.3  // the same where the pixel size is a guess
-	epsLoose     = 0.01 // of a secondary whose size is given
-	epsFree      = 0.1  // of one that is not
-	blurLoose    = 0.5  // px^2, about 1
-	centredTo    = 0.03 // radii: the silhouette in the pupil; only clipped rings feel it
-	modelFlaw    = 0.01 // RMS error of the model over the flux: mirror, dust, dew, colours
+	fresnelLoose = 0.03   // of N: colour of star and camera, F, pixel size
+	fresnelFree  = 0.3    // the same where the pixel size is a guess
+	epsLoose     = 0.01   // of a secondary whose size is given
+	epsFree      = 0.1    // of one that is not
+	blurLoose    = 0.5    // px^2, about 1
+	centredTo    = 0.03   // radii: the silhouette in the pupil
+	fitFloor     = 0.0012 // of the offset, widths of the first fringe: what differs between renderers
+	modelFlaw    = 0.01   // RMS error of the model over the flux: mirror, dust, dew, colours
 )
 
 // fit refines an outline by the forward model.
@@ -30,16 +31,10 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	perPx := m.fresnelPerPx()
 	q := m.guess(s, o)
 	// A sample may be a good part of the finest feature that matters, the first
-	// fringe, 1/sqrt(N) radii wide. A clipped ring has only steep edges left.
-	share, rounds := 0.2, 1
-	burnt := o.clipped > 0.05
-	if burnt {
-		share, rounds = 0.1, 3
-	}
+	// fringe, 1/sqrt(N) radii wide.
 	fringe := q[pR] / math.Sqrt(perPx*q[pR])
-	ft := m.fitter(f, s, &q, max(1, int(share*fringe)))
+	ft := m.fitter(f, s, &q, max(1, int(0.2*fringe)))
 	m.priors(ft, q)
-	ft.burnt = burnt
 
 	n := perPx * q[pR]
 	ft.use(m.canvasOf(128, 3))
@@ -52,7 +47,7 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	}
 	free := ft.freeVanes(&q)
 	ft.learnNoise(&q)
-	ft.run(&q, free, 3*rounds, true)
+	ft.run(&q, free, 3, true)
 	ft.learnNoise(&q)
 	ft.rough.derive(&q, ft.fresnel, ft.vanes, ft.pixel, free)
 	fine := 256
@@ -60,7 +55,7 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 		fine = 512
 	}
 	ft.canvas = m.canvasOf(fine, 5)
-	ft.run(&q, free, 4*rounds, false)
+	ft.run(&q, free, 4, false)
 	ft.learnNoise(&q)
 	ft.accumulate(&q)
 	return m.report(f, ft, &q, o)
@@ -68,19 +63,15 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 
 // guess returns the model that an outline suggests.
 func (m *Meter) guess(s sight, o outline) params {
-	r := o.outer.Radius / (1 - m.inside(o.outer.Radius))
-	flux := o.light
-	if o.clipped > 0.3 {
-		// The outline is then where the light falls to half the clipping level, not
-		// of its own: about a quarter of its own, which is the geometric edge.
-		r, flux = o.outer.Radius, 1.6*o.light
-	}
+	m.bias.known = false
+	m.correct(&o)
+	r := o.outer.Radius
 	var q params
 	q[pX], q[pY], q[pR] = o.outer.X, o.outer.Y, r
 	q[pOX], q[pOY] = (o.inner.X-o.outer.X)/r, (o.inner.Y-o.outer.Y)/r
 	q[pEps] = m.eps
 	q[pKX], q[pKY] = -q[pOX]/(1-m.eps*m.eps), -q[pOY]/(1-m.eps*m.eps)
-	q[pFlux] = flux
+	q[pFlux] = o.light
 	q[pSky] = s.sky.at(q[pX], q[pY])
 	q[pSX], q[pSY] = s.sky.gx*r, s.sky.gy*r
 	q[pBlur] = 1
@@ -112,15 +103,15 @@ func (m *Meter) report(f *frame.Frame, ft *fitter, q *params, o outline) Measure
 	out := Measurement{Found: true}
 	out.Ring = Circle{q[pX], q[pY], q[pR]}
 	out.Offset = r2.Vec{X: q[pOX] * q[pR], Y: q[pOY] * q[pR]}
+	e2 := sq(q[pEps])
+	out.Coma, out.Split = r2.Vec{X: -q[pKX] * (1 - e2) * q[pR], Y: -q[pKY] * (1 - e2) * q[pR]}, true
 	out.Shadow = Circle{q[pX] + out.Offset.X, q[pY] + out.Offset.Y, q[pEps] * q[pR]}
 	out.Star, out.Seen = r2.Vec{X: q[pX], Y: q[pY]}, true
 	if cov, inv, ok := ft.covariance(q); ok {
 		ix, iy := 3, 4 // of pOX and pOY in the free list
 		vx, vy := max(cov.At(ix, ix), inv.At(ix, ix)), max(cov.At(iy, iy), inv.At(iy, iy))
-		if ft.burnt {
-			vx, vy = vx*sq(burntFactor), vy*sq(burntFactor)
-		}
-		out.Sigma = r2.Vec{X: math.Sqrt(vx) * q[pR], Y: math.Sqrt(vy) * q[pR]}
+		floor := fitFloor * q[pR] / math.Sqrt(ft.fresnel*q[pR])
+		out.Sigma = r2.Vec{X: math.Hypot(math.Sqrt(vx)*q[pR], floor), Y: math.Hypot(math.Sqrt(vy)*q[pR], floor)}
 	}
 	out.Clipped = o.clipped
 	out.Level = level(f, q[pFlux])
@@ -130,11 +121,6 @@ func (m *Meter) report(f *frame.Frame, ft *fitter, q *params, o outline) Measure
 	}
 	return out
 }
-
-// burntFactor widens the claim for clipped rings, where what is left of the light
-// is the faint wings, and those are where the model is at its weakest. From the
-// errors of rendered frames, clipped 8-bit.
-const burntFactor = 2.5
 
 func level(f *frame.Frame, light float64) float64 {
 	if f.White <= 0 {

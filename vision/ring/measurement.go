@@ -54,6 +54,12 @@ type Measurement struct {
 	// deviation per axis, px, from the light alone (not the air).
 	Offset, Sigma r2.Vec
 
+	// Coma is the part of Offset that the ring's brightness and fringes say is
+	// coma, px; the rest is the silhouette's. It trusts the mirror to be lit
+	// evenly. Split tells whether it is known: Measure finds it, Track does not.
+	Coma  r2.Vec
+	Split bool
+
 	// Level is the ring's mean brightness over the sky as a fraction of the
 	// clipping level, 0 to 1; 0 where that level is unknown. Clipped is the
 	// fraction of the ring's pixels that are burnt out.

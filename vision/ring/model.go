@@ -167,7 +167,7 @@ func (c *canvas) deriveVanes(q *params, fresnel float64, vanes int) {
 // setOTF makes the transfer function of Gaussian blur times square pixel, along
 // one axis.
 func (c *canvas) setOTF(q *params, pixel float64) {
-	v := max(q[pBlur], 0) / (q[pR] * q[pR])
+	v := q[pBlur] / (q[pR] * q[pR])
 	side := pixel / q[pR]
 	for i := range c.otf {
 		f := c.freq(i)

@@ -22,192 +22,163 @@ type outline struct {
 	hole                 bool    // there is a shadow
 }
 
-const rays = 180
+const (
+	rays       = 180
+	outerSteps = 110  // samples of a ray across the ring
+	outerReach = 1.45 // ring radii
+	innerSteps = 70   // samples of a ray from the shadow's centre
+	innerReach = 0.75
+)
 
-// tracer finds outlines; it owns its memory.
+// tracer finds outlines; it owns its memory. One goroutine.
 type tracer struct {
 	cos, sin [rays]float64
-	prof     []float64
-	local    [rays]float64
-	pts      []point
-	w        []float64
+	prof     [max(outerSteps, innerSteps)]float64
 	tmp      []float64
+	fit      circleFitter
 }
 
 func newTracer() *tracer {
-	t := &tracer{}
+	t := &tracer{tmp: make([]float64, 0, rays)}
 	for k := range rays {
 		t.sin[k], t.cos[k] = math.Sincos(2 * math.Pi * (float64(k) + 0.5) / rays)
 	}
 	return t
 }
 
-// at samples f at (x, y) px by bilinear interpolation; ok is false off the frame.
-func at(f *frame.Frame, x, y float64) (v float64, ok bool) {
-	if !(x >= 0 && y >= 0 && x <= float64(f.Width-1) && y <= float64(f.Height-1)) {
-		return 0, false
-	}
-	i, j := int(x), int(y)
-	i, j = min(i, max(f.Width-2, 0)), min(j, max(f.Height-2, 0))
-	u, w := x-float64(i), y-float64(j)
-	if f.Width < 2 || f.Height < 2 {
-		return float64(f.Pix[j*f.Width+i]), true
-	}
-	p := f.Pix[j*f.Width+i:]
-	q := f.Pix[(j+1)*f.Width+i:]
-	return (1-w)*((1-u)*float64(p[0])+u*float64(p[1])) + w*((1-u)*float64(q[0])+u*float64(q[1])), true
-}
-
-// profile samples one ray from (cx, cy) at radii 0, step, ... into t.prof and
-// returns how many are on the frame. Each sample is the mean of width across.
-func (t *tracer) profile(f *frame.Frame, sky *plane3, cx, cy float64, k int, step float64, n int) int {
-	if cap(t.prof) < n {
-		t.prof = make([]float64, n)
-	}
-	t.prof = t.prof[:n]
-	for i := range n {
-		r := float64(i) * step
-		x, y := cx+r*t.cos[k], cy+r*t.sin[k]
-		v, ok := at(f, x, y)
-		if !ok {
-			return i
-		}
-		t.prof[i] = v - sky.at(x, y)
-	}
-	return n
-}
-
-// trace refines a guessed ring. guess.inner.Radius is the shadow's if > 0.
-func (t *tracer) trace(f *frame.Frame, sky *plane3, guess Circle, eps, clip float64) (o outline, ok bool) {
-	ring, hole := guess, Circle{guess.X, guess.Y, guess.Radius * eps}
-	for round := range 4 {
-		if !t.outer(f, sky, &ring, clip, &o, round) {
+// trace refines a guessed ring and hole in rounds. f is in its own pixels, sky its
+// sky, and clip the level from which a pixel counts as burnt out.
+func (t *tracer) trace(f *frame.Frame, sky *plane3, ring, hole Circle, rounds int, clip float64) (o outline, ok bool) {
+	first := hole
+	for range rounds {
+		if !t.outer(f, sky, &ring, clip, &o) {
 			return o, false
 		}
-		if round == 0 {
-			hole.X, hole.Y = ring.X, ring.Y
-		}
-		t.inner(f, sky, ring, &hole, eps, &o)
+		t.inner(f, sky, ring, &hole, &o)
 		if !o.hole {
-			hole = Circle{ring.X, ring.Y, ring.Radius * eps}
+			hole = Circle{ring.X, ring.Y, first.Radius}
 		}
 	}
 	o.outer, o.inner = ring, hole
 	return o, true
 }
 
-func (t *tracer) outer(f *frame.Frame, sky *plane3, ring *Circle, clip float64, o *outline, round int) bool {
-	reach := 1.5
-	n := 150
-	step := reach * ring.Radius / float64(n)
-	t.pts, t.w = t.pts[:0], t.w[:0]
+// profile samples ray k from (cx, cy) at radii 0, step, ..., n of them, less sky,
+// by bilinear interpolation, and returns how many are on the frame.
+func (t *tracer) profile(f *frame.Frame, sky *plane3, cx, cy float64, k int, step float64, n int) int {
+	dx, dy := step*t.cos[k], step*t.sin[k]
+	xmax, ymax := float64(f.Width-1), float64(f.Height-1)
+	for i := range n {
+		x, y := cx+float64(i)*dx, cy+float64(i)*dy
+		if !(x >= 0 && y >= 0 && x < xmax && y < ymax) {
+			return i
+		}
+		col, row := int(x), int(y)
+		u, w := x-float64(col), y-float64(row)
+		p := f.Pix[row*f.Width+col:][:2]
+		q := f.Pix[(row+1)*f.Width+col:][:2]
+		t.prof[i] = (1-w)*((1-u)*float64(p[0])+u*float64(p[1])) + w*((1-u)*float64(q[0])+u*float64(q[1])) - sky.at(x, y)
+	}
+	return n
+}
+
+// outer finds the outer edge: along each ray inward, the first crossing of half
+// the brightness of the ring's outer part.
+func (t *tracer) outer(f *frame.Frame, sky *plane3, ring *Circle, clip float64, o *outline) bool {
+	const a, b = outerSteps * 55 / 145, outerSteps * 92 / 145 // from 0.55 to 0.92 radii
+	step := outerReach * ring.Radius / outerSteps
+	burn := clip - sky.at(ring.X, ring.Y)
 	off, lit, burnt := 0, 0, 0
 	t.tmp = t.tmp[:0]
+	t.fit.reset()
 	for k := range rays {
-		m := t.profile(f, sky, ring.X, ring.Y, k, step, n)
-		// brightness of the ring's outer part along this ray
-		a, b := int(0.55/reach*float64(n)), int(0.92/reach*float64(n))
+		m := t.profile(f, sky, ring.X, ring.Y, k, step, outerSteps)
 		if m < b {
 			off++
-			t.local[k] = 0
 			continue
 		}
 		s := 0.0
 		for _, v := range t.prof[a:b] {
 			s += v
-			lit++
-			if v+sky.at(ring.X, ring.Y) >= clip {
+			if v >= burn {
 				burnt++
 			}
 		}
+		lit += b - a
 		s /= float64(b - a)
-		t.local[k] = s
 		t.tmp = append(t.tmp, s)
-		if s <= 0 {
-			continue
-		}
-		if m < n && t.prof[m-1] > 0.5*s {
+		half := 0.5 * s
+		if m < outerSteps && t.prof[m-1] > half {
 			off++
 			continue
 		}
-		// outward from the bright part: the last crossing
-		for i := m - 1; i > a; i-- {
-			if t.prof[i-1] >= 0.5*s && t.prof[i] < 0.5*s {
-				r := (float64(i-1) + (t.prof[i-1]-0.5*s)/(t.prof[i-1]-t.prof[i])) * step
-				t.pts = append(t.pts, point{ring.X + r*t.cos[k], ring.Y + r*t.sin[k]})
-				t.w = append(t.w, 1)
+		for i := m - 1; s > 0 && i > a; i-- {
+			if p, q := t.prof[i-1], t.prof[i]; p >= half && q < half {
+				r := (float64(i-1) + (p-half)/(p-q)) * step
+				t.fit.add(ring.X+r*t.cos[k], ring.Y+r*t.sin[k])
 				break
 			}
 		}
 	}
 	o.offFrame = float64(off) / rays
-	o.clipped = float64(burnt) / max(1, float64(lit))
-	o.light = median(t.tmp)
-	if len(t.pts) < rays/6 {
+	o.clipped = float64(burnt) / float64(max(1, lit))
+	o.light = middle(t.tmp)
+	if len(t.fit.x) < rays/6 {
 		return false
 	}
-	c, spread, used, ok := robustCircle(t.pts, t.w)
-	if !ok {
-		return false
-	}
-	o.outerSpread, o.outerSeen = spread, used*float64(len(t.pts))/rays
+	c, ok := t.fit.robust()
+	o.outerSpread, o.outerSeen = t.fit.spread, t.fit.used*float64(len(t.fit.x))/rays
 	*ring = c
-	return c.Radius > 3 && c.Radius < 4*float64(max(f.Width, f.Height))
+	return ok && c.Radius > 3 && c.Radius < 4*float64(max(f.Width, f.Height))
 }
 
-func (t *tracer) inner(f *frame.Frame, sky *plane3, ring Circle, hole *Circle, eps float64, o *outline) {
-	n := 100
-	reach := 0.75 * ring.Radius
-	step := reach / float64(n)
-	t.pts, t.w = t.pts[:0], t.w[:0]
-	o.hole = false
+// inner finds the shadow's edge: along each ray from the ring inward, the first
+// crossing of half the brightness just outside the shadow.
+func (t *tracer) inner(f *frame.Frame, sky *plane3, ring Circle, hole *Circle, o *outline) {
+	step := innerReach * ring.Radius / innerSteps
 	t.tmp = t.tmp[:0]
+	t.fit.reset()
+	o.hole = false
+	dn := int(0.6 * hole.Radius / step)
+	a := int(1.5 * hole.Radius / step)
+	if dn < 1 || a < 2 || a >= innerSteps {
+		return
+	}
 	for k := range rays {
-		m := t.profile(f, sky, hole.X, hole.Y, k, step, n)
-		dark := 0.0
-		dn := int(0.6 * hole.Radius / step)
-		if m <= dn || dn < 1 {
-			continue
-		}
-		for _, v := range t.prof[dn/3 : dn] {
-			dark += v
-		}
-		dark /= float64(dn - dn/3)
-		t.tmp = append(t.tmp, dark)
-		// brightness outside the shadow's edge along this ray
-		a, b := int(1.5*hole.Radius/step), int(2.4*hole.Radius/step)
-		b = min(b, m, n)
+		m := t.profile(f, sky, hole.X, hole.Y, k, step, innerSteps)
+		b := min(int(2.4*hole.Radius/step)+1, m)
 		if b <= a {
 			continue
 		}
-		s := 0.0
-		for _, v := range t.prof[a:b] {
-			s += v
-		}
-		s /= float64(b - a)
-		if s <= 0 {
-			continue
-		}
-		for i := a; i > 0; i-- {
-			if t.prof[i-1] < 0.5*s && t.prof[i] >= 0.5*s {
-				r := (float64(i-1) + (0.5*s-t.prof[i-1])/(t.prof[i]-t.prof[i-1])) * step
-				t.pts = append(t.pts, point{hole.X + r*t.cos[k], hole.Y + r*t.sin[k]})
-				t.w = append(t.w, 1)
+		t.tmp = append(t.tmp, average(t.prof[dn/3:dn]))
+		half := 0.5 * average(t.prof[a:b])
+		for i := a; half > 0 && i > 0; i-- {
+			if p, q := t.prof[i-1], t.prof[i]; p < half && q >= half {
+				r := (float64(i-1) + (half-p)/(q-p)) * step
+				t.fit.add(hole.X+r*t.cos[k], hole.Y+r*t.sin[k])
 				break
 			}
 		}
 	}
-	o.dark = median(t.tmp)
-	if len(t.pts) < rays/3 {
+	o.dark = middle(t.tmp)
+	if len(t.fit.x) < rays/3 {
 		return
 	}
-	c, spread, used, ok := robustCircle(t.pts, t.w)
+	c, ok := t.fit.robust()
 	if !ok || c.Radius > 0.8*ring.Radius || math.Hypot(c.X-ring.X, c.Y-ring.Y) > 0.8*ring.Radius {
 		return
 	}
 	*hole = c
-	o.innerSpread, o.innerSeen = spread, used*float64(len(t.pts))/rays
+	o.innerSpread, o.innerSeen = t.fit.spread, t.fit.used*float64(len(t.fit.x))/rays
 	o.hole = o.dark < 0.7*o.light
+}
+
+func average(v []float64) float64 {
+	s := 0.0
+	for _, x := range v {
+		s += x
+	}
+	return s / float64(max(1, len(v)))
 }
 
 // plane3 is the sky: level and slopes per px about a place.

@@ -40,12 +40,8 @@ func (m *Meter) fitter(f *frame.Frame, s sight, q *params, bin int) *fitter {
 	return ft
 }
 
-// learnNoise estimates from the residuals how the noise grows with light. In a
-// clipped ring only steep edges are left, whose residuals tell of the model.
+// learnNoise estimates from the residuals how the noise grows with light.
 func (f *fitter) learnNoise(q *params) {
-	if f.burnt {
-		return
-	}
 	f.residuals(q)
 	var high []float64
 	var light float64
@@ -59,7 +55,7 @@ func (f *fitter) learnNoise(q *params) {
 		return
 	}
 	light /= float64(len(high))
-	v := sq(1.4826*median(high)) - sq(f.flaw*q[pFlux])
+	v := sq(1.4826*middle(high)) - sq(f.flaw*q[pFlux])
 	f.noise.gain = max(0, v-f.noise.base) / light
 }
 

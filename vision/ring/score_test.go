@@ -11,6 +11,8 @@ import (
 	"syscall"
 	"testing"
 
+	"gonum.org/v1/gonum/spatial/r2"
+
 	"halocue/internal/frame"
 	"halocue/internal/optics"
 )
@@ -61,7 +63,7 @@ type kase struct {
 func TestScore(t *testing.T) {
 	dir := os.Getenv("STARS")
 	if dir == "" {
-		t.Skip("STARS names no folder of frames")
+		dir = "/work/shared/stars"
 	}
 	only := os.Getenv("ONLY")
 	raw, err := os.ReadFile(filepath.Join(dir, "truth.json"))
@@ -159,12 +161,16 @@ func cpu() float64 {
 
 func scoreSeeing(t *testing.T, dir string, c kase, m *Meter, tel optics.Telescope) {
 	var ms []Measurement
-	var tr []Measurement
+	var tr, ks []Measurement
 	t0 := cpu()
 	for _, name := range c.Files {
 		f, err := readPNG(filepath.Join(dir, name))
 		if err != nil {
 			t.Fatal(err)
+		}
+		m.look = func(_ *fitter, q *params) {
+			e := 1 - q[pEps]*q[pEps]
+			ks = append(ks, Measurement{Found: true, Offset: r2.Vec{X: -q[pKX] * e * q[pR], Y: -q[pKY] * e * q[pR]}})
 		}
 		if os.Getenv("NOFIT") == "" {
 			ms = append(ms, m.Measure(f))
@@ -173,7 +179,7 @@ func scoreSeeing(t *testing.T, dir string, c kase, m *Meter, tel optics.Telescop
 	}
 	dt := (cpu() - t0) / float64(len(c.Files))
 	air := tel.AirComa(c.R0_mm) / optics.ToleranceRMS * tel.Tolerance() * tel.OffsetPerField() / (c.Pixel_um / 1000)
-	for i, list := range [][]Measurement{ms, tr} {
+	for i, list := range [][]Measurement{ms, tr, ks} {
 		r := Combine(list)
 		ex, ey := r.Offset.X-c.Offset_px[0], r.Offset.Y-c.Offset_px[1]
 		var sx, sy float64
@@ -182,7 +188,17 @@ func scoreSeeing(t *testing.T, dir string, c kase, m *Meter, tel optics.Telescop
 			sy += sq(m.Offset.Y - c.Offset_px[1])
 		}
 		k := float64(len(list))
-		t.Logf("seeing %s D/r0 %.1f N %.0f: combined err %.2f air units (n %d) | px %.3f %.3f sigma %.3f | single rms %.2f of the air's %.3f px | %.2f s", []string{"fit", "track"}[i], c.Aperture_mm/c.R0_mm, m.fresnelPerPx()*c.Ring_r_px,
+		if i == 2 {
+			var ab, aa, bb float64
+			for j := range ks {
+				a := r2.Sub(ms[j].Offset, r2.Vec{X: c.Offset_px[0], Y: c.Offset_px[1]})
+				b := r2.Sub(ks[j].Offset, r2.Vec{X: c.Offset_px[0], Y: c.Offset_px[1]})
+				ab, aa, bb = ab+r2.Dot(a, b), aa+r2.Dot(a, a), bb+r2.Dot(b, b)
+			}
+			w := (bb - ab) / (aa + bb - 2*ab)
+			t.Logf("o rms %.2f k rms %.2f corr %.2f best weight of o %.2f gives %.2f", math.Sqrt(aa/2/k)/air, math.Sqrt(bb/2/k)/air, ab/math.Sqrt(aa*bb), w, math.Sqrt((w*w*aa+(1-w)*(1-w)*bb+2*w*(1-w)*ab)/2/k)/air)
+		}
+		t.Logf("seeing %s D/r0 %.1f N %.0f: combined err %.2f air units (n %d) | px %.3f %.3f sigma %.3f | single rms %.2f of the air's %.3f px | %.2f s", []string{"fit", "track", "k"}[i], c.Aperture_mm/c.R0_mm, m.fresnelPerPx()*c.Ring_r_px,
 			math.Hypot(ex, ey)/air/math.Sqrt(2/k), r.Frames, ex, ey, r.Sigma.X, math.Sqrt((sx+sy)/k/2)/air, air, dt)
 	}
 }

@@ -14,6 +14,7 @@ type thumb struct {
 	pix   []float64 // light over the sky, ADU
 	sky   [3]float64
 	noise float64 // RMS of a thumb pixel of sky
+	some  []float64
 }
 
 // thumbSide is about how many squares the longer side of a thumb has.
@@ -48,35 +49,39 @@ func (t *thumb) make(f *frame.Frame) {
 	}
 }
 
+// skySamples is how many squares of a thumb the sky is learnt from.
+const skySamples = 4096
+
 // level finds the sky, a plane, by least squares over what does not stand out of
-// it, and takes it away. noise is from the differences of neighbours.
+// it, and takes it away. noise is the RMS of what is left below.
 func (t *thumb) level() {
-	diff := make([]float64, 0, t.w*t.h)
-	for j := range t.h {
-		for i := 1; i < t.w; i++ {
-			diff = append(diff, math.Abs(t.pix[j*t.w+i]-t.pix[j*t.w+i-1]))
+	stride := max(1, len(t.pix)/skySamples) | 1
+	t.some = t.some[:0]
+	for k := 1; k < len(t.pix); k += stride {
+		if k%t.w != 0 {
+			t.some = append(t.some, math.Abs(t.pix[k]-t.pix[k-1]))
 		}
 	}
-	t.noise = max(1.4826*median(diff)/math.Sqrt2, 1e-3)
-	sorted := slices.Clone(t.pix)
-	slices.Sort(sorted)
-	t.sky = [3]float64{sorted[len(sorted)*3/10], 0, 0}
-	spread := max(3*t.noise, 2*(sorted[len(sorted)*3/10]-sorted[len(sorted)/20]))
-	for range 12 {
+	grain := max(1.4826*middle(t.some)/math.Sqrt2, 1e-3)
+	t.some = t.some[:0]
+	for k := 0; k < len(t.pix); k += stride {
+		t.some = append(t.some, t.pix[k])
+	}
+	low := quantile(t.some, 0.05)
+	t.sky = [3]float64{quantile(t.some, 0.3), 0, 0}
+	t.noise = max(3*grain, 2*(t.sky[0]-low))
+	for range 8 {
 		var h [3][4]float64
-		for j := range t.h {
-			y := float64(j)/float64(t.h) - 0.5
-			for i := range t.w {
-				x := float64(i)/float64(t.w) - 0.5
-				v := t.pix[j*t.w+i]
-				if d := v - t.at(x, y); d > 2.5*spread || d < -5*spread {
-					continue
-				}
-				e := [4]float64{1, x, y, v}
-				for a := range 3 {
-					for b := range 4 {
-						h[a][b] += e[a] * e[b]
-					}
+		for k := 0; k < len(t.pix); k += stride {
+			x, y := t.place(k)
+			v := t.pix[k]
+			if d := v - t.at(x, y); d > 2.5*t.noise || d < -5*t.noise {
+				continue
+			}
+			e := [4]float64{1, x, y, v}
+			for a := range 3 {
+				for b := range 4 {
+					h[a][b] += e[a] * e[b]
 				}
 			}
 		}
@@ -85,26 +90,23 @@ func (t *thumb) level() {
 			break
 		}
 		t.sky = s
-		var dev []float64
-		for j := range t.h {
-			y := float64(j)/float64(t.h) - 0.5
-			for i := range t.w {
-				x := float64(i)/float64(t.w) - 0.5
-				if d := t.pix[j*t.w+i] - t.at(x, y); d < 0 {
-					dev = append(dev, -d)
-				}
+		t.some = t.some[:0]
+		for k := 0; k < len(t.pix); k += stride {
+			x, y := t.place(k)
+			if d := t.pix[k] - t.at(x, y); d < 0 {
+				t.some = append(t.some, -d)
 			}
 		}
-		spread = max(t.noise, 1.4826*median(dev))
+		t.noise = max(grain, 1.4826*middle(t.some))
 	}
-	for j := range t.h {
-		y := float64(j)/float64(t.h) - 0.5
-		for i := range t.w {
-			x := float64(i)/float64(t.w) - 0.5
-			t.pix[j*t.w+i] -= t.at(x, y)
-		}
+	for k := range t.pix {
+		t.pix[k] -= t.at(t.place(k))
 	}
-	t.noise = spread
+}
+
+// place returns where square k stands, -0.5 to 0.5 of the thumb.
+func (t *thumb) place(k int) (x, y float64) {
+	return float64(k%t.w)/float64(t.w) - 0.5, float64(k/t.w)/float64(t.h) - 0.5
 }
 
 func (t *thumb) at(x, y float64) float64 { return t.sky[0] + t.sky[1]*x + t.sky[2]*y }
@@ -122,11 +124,9 @@ type blob struct {
 }
 
 // blobs lists the patches above level, the one with most light first.
-func (t *thumb) blobs(level float64, smooth []float64, mark []int32, order []int32) []blob {
-	for i := range mark {
-		mark[i] = 0
-	}
-	var list []blob
+func (t *thumb) blobs(level float64, smooth []float64, mark, order []int32, list []blob) []blob {
+	clear(mark)
+	list = list[:0]
 	order = order[:0]
 	for s := range smooth {
 		if smooth[s] < level || mark[s] != 0 {

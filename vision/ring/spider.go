@@ -63,11 +63,11 @@ func (f *fitter) findVanes(q *params) int {
 		}
 		sorted[k] = smooth[k]
 	}
-	mid := median(sorted[:])
+	mid := middle(sorted[:])
 	for k := range dirs {
 		sorted[k] = math.Abs(smooth[k] - mid)
 	}
-	spread := 1.4826 * median(sorted[:])
+	spread := 1.4826 * middle(sorted[:])
 	width := float64(2*half+1) * 2 * math.Pi / dirs
 	found := 0
 	for found < maxVanes {

@@ -8,44 +8,81 @@ import (
 	"halocue/internal/frame"
 )
 
-// Track measures a frame that follows another, from its outlines alone: fast,
-// and a few per cent less true than Measure. It starts from where the ring was
-// and searches the whole frame when it is no longer there.
-func (m *Meter) Track(f *frame.Frame) Measurement {
-	if m.tracked && f.Width == m.width && f.Height == m.height {
-		s := sight{sky: m.lastSky, clip: clipLevel(f)}
-		if o, ok := m.trace.trace(f, &s.sky, m.lastRing, m.eps, s.clip); ok && m.sameRing(&o) {
-			return m.fromOutline(f, s, o)
-		}
-	}
-	s, o, fail := m.find(f)
-	if fail != nil {
-		m.tracked = false
-		return *fail
-	}
-	return m.fromOutline(f, s, o)
+// track is what Track remembers from frame to frame.
+type track struct {
+	on            bool // the last frame had a ring
+	width, height int
+	ring, hole    Circle
+	light         float64
+	sky           plane3
 }
 
-// sameRing tells whether an outline found from the last one is the ring again.
-func (m *Meter) sameRing(o *outline) bool {
-	return o.hole && o.outer.Radius > 0.85*m.lastRing.Radius && o.outer.Radius < 1.18*m.lastRing.Radius &&
-		o.light > 0.4*m.lastLight && o.outerSeen > 0.5 && o.innerSeen > 0.5 &&
+// Track measures a frame that follows another, from its outlines, corrected by
+// those of the model: fast, and in bad air as true as Measure. It starts from
+// where the ring was, and searches the whole frame when it is no longer there.
+func (m *Meter) Track(f *frame.Frame) Measurement {
+	if t := &m.track; t.on && f.Width == t.width && f.Height == t.height {
+		if o, ok := m.follow(f); ok {
+			return m.fromOutline(f, t.sky, o)
+		}
+	}
+	s, o, why := m.find(f)
+	if why != "" {
+		m.track.on = false
+		return s.nothing(why)
+	}
+	return m.fromOutline(f, s.sky, o)
+}
+
+// follow outlines the ring near where it was.
+func (m *Meter) follow(f *frame.Frame) (o outline, ok bool) {
+	t, c := &m.track, &m.crop
+	ring, hole := t.ring, t.hole
+	clip := clipLevel(f)
+	for range 2 {
+		if !c.cut(f, ring, t.sky) {
+			return o, false
+		}
+		c.relevel(c.fromFrame(ring))
+		o, ok = m.trace.trace(&c.Frame, &c.sky, c.fromFrame(ring), c.fromFrame(hole), 2, clip)
+		if !ok || !o.hole {
+			return o, false
+		}
+		o.scale(c)
+		moved := math.Hypot(o.outer.X-ring.X, o.outer.Y-ring.Y) / ring.Radius
+		ring, hole = o.outer, o.inner
+		if moved < 0.1 {
+			return o, t.same(&o)
+		}
+	}
+	return o, false
+}
+
+// same tells whether an outline found from the last one is the ring again.
+func (t *track) same(o *outline) bool {
+	return o.outer.Radius > 0.85*t.ring.Radius && o.outer.Radius < 1.18*t.ring.Radius &&
+		o.light > 0.4*t.light && o.outerSeen+o.offFrame > 0.6 && o.outerSeen > 0.35 && o.innerSeen > 0.5 &&
 		o.outerSpread < 0.08*o.outer.Radius && o.innerSpread < 0.08*o.outer.Radius
 }
 
 // fromOutline turns outlines into a measurement and remembers them.
-func (m *Meter) fromOutline(f *frame.Frame, s sight, o outline) Measurement {
-	m.tracked, m.width, m.height = true, f.Width, f.Height
-	m.lastRing, m.lastLight, m.lastSky = o.outer, o.light, s.sky
-	grow := m.inside(o.outer.Radius)
-	r := o.outer.Radius / (1 - grow)
-	out := Measurement{Found: true}
-	out.Ring = Circle{o.outer.X, o.outer.Y, r}
-	out.Shadow = Circle{o.inner.X, o.inner.Y, max(o.inner.Radius-grow*r, 0.1*o.inner.Radius)}
+func (m *Meter) fromOutline(f *frame.Frame, sky plane3, o outline) Measurement {
+	t := &m.track
+	t.on, t.width, t.height = true, f.Width, f.Height
+	t.ring, t.hole, t.light, t.sky = o.outer, o.inner, o.light, sky
+	m.correct(&o)
+	r := o.outer.Radius
+	out := Measurement{Found: true, Ring: o.outer, Shadow: o.inner}
 	out.Offset = r2.Vec{X: o.inner.X - o.outer.X, Y: o.inner.Y - o.outer.Y}
 	v := 2 / float64(rays) * (sq(o.outerSpread)/max(o.outerSeen, 0.1) + sq(o.innerSpread)/max(o.innerSeen, 0.1))
-	// Neighbouring rays share pixels and fringes: about one in three tells something new.
-	sd := math.Sqrt(3 * v)
+	sd := math.Hypot(math.Sqrt(rayShare*v), trackFloor*r)
+	if o.clipped > burntOut {
+		share := burntShare
+		if m.cfg.Telescope.Secondary <= 0 {
+			share = burntGuess
+		}
+		sd = math.Hypot(sd, share*math.Hypot(out.Offset.X, out.Offset.Y))
+	}
 	out.Sigma = r2.Vec{X: sd, Y: sd}
 	out.Star, out.Seen = r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, true
 	out.Clipped = o.clipped
@@ -54,8 +91,17 @@ func (m *Meter) fromOutline(f *frame.Frame, s sight, o outline) Measurement {
 	return out
 }
 
+const (
+	rayShare   = 2     // neighbouring rays share pixels and fringes: one in two tells something new
+	trackFloor = 0.001 // what the correction may leave, ring radii
+	burntShare = 0.012 // and of the offset, where the ring is burnt out,
+	burntGuess = 0.15  // and the secondary's size is a guess
+)
+
+// flagSets holds every set of flags that an outline can raise, so that none has
+// to be made in a frame's time.
 func (m *Meter) flags(o *outline) []Flag {
-	var fl []Flag
+	fl := make([]Flag, 0, 4)
 	fl = append(fl, OneSide)
 	if o.clipped > 0.01 {
 		fl = append(fl, SomeClipped)
@@ -63,8 +109,15 @@ func (m *Meter) flags(o *outline) []Flag {
 	if o.offFrame > 0.02 {
 		fl = append(fl, PartOff)
 	}
+	if m.fresnelPerPx()*o.outer.Radius < smallFresnel {
+		fl = append(fl, SmallRing)
+	}
 	if m.cfg.PixelMM <= 0 {
 		fl = append(fl, PixelGuessed)
 	}
 	return fl
 }
+
+// smallFresnel is the Fresnel number of the aperture below which a ring is
+// small: there is hardly a fringe between its edges.
+const smallFresnel = 12
