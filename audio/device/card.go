@@ -2,6 +2,7 @@ package device
 
 import (
 	"fmt"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -30,6 +31,7 @@ type Card struct {
 	latency   atomic.Int64 // ns
 	epoch     atomic.Int64 // raised when the streams are given up: old callbacks fall silent
 	heard     chan audio.Frame
+	closing   sync.Once
 	quit      chan struct{}
 	done      chan struct{}
 }
@@ -80,12 +82,19 @@ func (c *Card) OverRuns() int64 { return c.overRuns.Load() }
 // Done is closed when the card is closed.
 func (c *Card) Done() <-chan struct{} { return c.done }
 
-// Close stops the sound. Fade the desk first, or it stops in the middle of a
-// wave. It may be called once.
+// Close fades what still sounds, which leaves the desk silent, and gives the card
+// back.
 func (c *Card) Close() error {
-	close(c.quit)
+	c.closing.Do(func() { close(c.quit) })
 	<-c.done
 	return nil
+}
+
+// fade lets the desk fall silent and waits until that has been heard.
+func (c *Card) fade() {
+	c.cfg.Desk.Hush()
+	c.cfg.Desk.SetTone(audio.Tone{})
+	time.Sleep(time.Duration(c.latency.Load()) + fadeTime)
 }
 
 func (c *Card) event(k Kind, detail string) {
@@ -118,6 +127,9 @@ func (c *Card) watch(s *streams) {
 	for {
 		select {
 		case <-c.quit:
+			if s != nil {
+				c.fade()
+			}
 			c.shut(s, opening)
 			return
 		case r := <-opening:

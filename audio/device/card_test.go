@@ -184,3 +184,40 @@ func TestFrozenServerBlocksNobody(t *testing.T) {
 		t.Error("no tone after the device came back")
 	}
 }
+
+// Closing in the middle of a loud tone makes no click: the recording's second
+// difference stays that of the tone.
+func TestCloseFades(t *testing.T) {
+	d := audio.NewDesk(audio.Settings{Mapping: audio.Mapping{Mode: audio.PulseOnly, Wave: audio.Sine}})
+	d.SetTone(audio.Tone{State: audio.Stop})
+	c, _ := open(t, Config{Desk: d})
+	path := filepath.Join(t.TempDir(), "heard.wav")
+	stop, err := server.Record(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(500 * time.Millisecond)
+	if err := c.Close(); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(200 * time.Millisecond)
+	if err := stop(); err != nil {
+		t.Fatal(err)
+	}
+	heard := hear.MustReadWAV(t, path)
+	before, after := 0.0, 0.0
+	for i := 2; i < len(heard); i++ {
+		s := math.Abs(heard[i] - 2*heard[i-1] + heard[i-2])
+		if i < 48000/4 {
+			before = math.Max(before, s)
+		} else {
+			after = math.Max(after, s)
+		}
+	}
+	if before == 0 || heard[len(heard)-1] != 0 {
+		t.Fatal("the tone was not heard, or did not end")
+	}
+	if after > 1.5*before {
+		t.Errorf("second difference %.5f, of the tone %.5f: a click", after, before)
+	}
+}

@@ -27,6 +27,7 @@ const (
 	retryAfter      = 500 * time.Millisecond
 	hungAfter       = 3 * time.Second
 	closeWithin     = time.Second
+	fadeTime        = 40 * time.Millisecond
 )
 
 // Kind is what happened to the card.
