@@ -18,16 +18,17 @@ type Config struct {
 
 // Meter measures rings. It reuses its memory and belongs to one goroutine.
 type Meter struct {
-	cfg    Config
-	pixel  float64 // mm
-	eps    float64
-	finder finder
-	trace  *tracer
-	crop   crop
-	canvas map[[2]int]*canvas
-	track  track
-	bias   bias
-	look   func(*fitter, *params) // for tests: sees the finished fit
+	cfg      Config
+	pixel    float64 // mm
+	eps      float64
+	finder   finder
+	trace    *tracer
+	crop     crop
+	canvas   map[[2]int]*canvas
+	track    track
+	bias     bias
+	flagSets [32][]Flag
+	look     func(*fitter, *params) // for tests: sees the finished fit
 }
 
 // NewMeter returns a Meter for a telescope and a camera.

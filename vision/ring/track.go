@@ -2,6 +2,7 @@ package ring
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -98,24 +99,34 @@ const (
 	burntGuess = 0.15  // and the secondary's size is a guess
 )
 
-// flagSets holds every set of flags that an outline can raise, so that none has
-// to be made in a frame's time.
+// flags returns the remarks that an outline raises: OneSide always, and the
+// others in a fixed order. Sets that were made before serve again, so that a
+// frame costs no memory; they are never changed.
 func (m *Meter) flags(o *outline) []Flag {
-	fl := make([]Flag, 0, 4)
-	fl = append(fl, OneSide)
-	if o.clipped > 0.01 {
-		fl = append(fl, SomeClipped)
+	raised := [...]struct {
+		flag Flag
+		on   bool
+	}{
+		{OneSide, true},
+		{SomeClipped, o.clipped > 0.01},
+		{PartOff, o.offFrame > 0.02},
+		{SmallRing, m.fresnelPerPx()*o.outer.Radius < smallFresnel},
+		{PixelGuessed, m.cfg.PixelMM <= 0},
 	}
-	if o.offFrame > 0.02 {
-		fl = append(fl, PartOff)
+	key := 0
+	for i, r := range raised {
+		if r.on {
+			key |= 1 << i
+		}
 	}
-	if m.fresnelPerPx()*o.outer.Radius < smallFresnel {
-		fl = append(fl, SmallRing)
+	if m.flagSets[key] == nil {
+		for _, r := range raised {
+			if r.on {
+				m.flagSets[key] = append(m.flagSets[key], r.flag)
+			}
+		}
 	}
-	if m.cfg.PixelMM <= 0 {
-		fl = append(fl, PixelGuessed)
-	}
-	return fl
+	return slices.Clip(m.flagSets[key])
 }
 
 // smallFresnel is the Fresnel number of the aperture below which a ring is
