@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"halocue/vision"
+	"halocue/vision/camera/exposure"
 	"halocue/vision/still"
 )
 
@@ -46,9 +47,19 @@ type Options struct {
 	// others. 0 means 1280 x 960.
 	Width, Height int
 
-	// Exposure is the time of one exposure, for cameras that take one after the
-	// other (INDI). 0 means 0.2 s.
+	// Exposure is the time of the first exposure of cameras that take one after
+	// the other (INDI). 0 means 0.2 s.
 	Exposure time.Duration
+
+	// ByHand leaves exposure and gain as they are. Otherwise devices and INDI
+	// cameras are switched to manual and set by package exposure, and put back at
+	// the end.
+	ByHand bool
+
+	// Exposed is told of each change of setting and verdict, from within Next. An
+	// error says that the exposure cannot be set, with the next step; the camera
+	// then goes on as it is. nil: nobody is told.
+	Exposed func(exposure.Verdict, exposure.Setting, error)
 
 	// Stdin is read for the source "-".
 	Stdin io.Reader
@@ -67,6 +78,9 @@ func (o Options) withDefaults() (Options, error) {
 	if o.Width == 0 || o.Height == 0 {
 		o.Width, o.Height = 1280, 960
 	}
+	if o.Exposed == nil {
+		o.Exposed = func(exposure.Verdict, exposure.Setting, error) {}
+	}
 	if o.Now == nil {
 		o.Now = time.Now
 	}
@@ -81,8 +95,8 @@ func (o Options) fps() float64 {
 	return o.FPS
 }
 
-// exposure is the time of one exposure, s.
-func (o Options) exposure() float64 {
+// firstExposure is the time of the first exposure, s.
+func (o Options) firstExposure() float64 {
 	if o.Exposure <= 0 {
 		return 0.2
 	}

@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"syscall"
 
 	"gocv.io/x/gocv"
 
 	"halocue/internal/frame"
 	"halocue/vision"
+	"halocue/vision/camera/exposure"
 )
 
 func init() {
@@ -33,6 +35,7 @@ type capture struct {
 	dev          *gocv.VideoCapture
 	colour, grey gocv.Mat
 	ended        func() error // what it means that there is no further frame
+	free         func()       // gives back what else was opened; may be nil
 }
 
 // openCapture opens the device in a goroutine, since OpenCV may hang in that too.
@@ -79,6 +82,9 @@ func (c *capture) release() {
 	c.dev.Close()
 	c.colour.Close()
 	c.grey.Close()
+	if c.free != nil {
+		c.free()
+	}
 }
 
 func (c *capture) read(f *frame.Frame) error {
@@ -153,8 +159,19 @@ func openDevice(ctx context.Context, path string, o Options) (vision.Source, err
 		}
 		return lost("%s gives no more pictures; unplug it and plug it in again", path)
 	}
-	return newSource(c, traits{name: path, live: true, remedy: "unplug it and plug it in again"}, o), nil
+	t := traits{name: path, live: true, remedy: "unplug it and plug it in again"}
+	settings, err := os.OpenFile(path, os.O_RDWR|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		o.Exposed("", exposure.Setting{}, fmt.Errorf("setting the exposure: %w; set it by hand", err))
+		return newSource(c, t, o), nil
+	}
+	m := &manual{controls: videoControls{settings}, before: map[uint32]int32{}}
+	c.free = func() { m.restore(); settings.Close() }
+	return withAuto(newSource(c, t, o), m, longestVideo, o), nil
 }
+
+// longestVideo keeps a video camera's frame rate at 10 a second or more, s.
+const longestVideo = 0.1
 
 // openVideo opens a video file by its absolute path.
 func openVideo(ctx context.Context, path string, o Options) (vision.Source, error) {

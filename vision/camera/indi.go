@@ -6,23 +6,29 @@ import (
 	"fmt"
 	"net/url"
 	"strings"
+	"sync"
 	"time"
 
 	"halocue/internal/frame"
 	"halocue/internal/indi"
 	"halocue/vision"
+	"halocue/vision/camera/exposure"
 	"halocue/vision/still"
 )
 
 // indiCamera takes one exposure after the other with a camera on an INDI server.
 // Property names: INDI standard properties (libindi, "CCD" interface).
 type indiCamera struct {
-	client   *indi.Client
-	device   string
-	exposure float64 // s
-	ours     bool    // we connected it, so we disconnect it
-	ctx      context.Context
-	cancel   context.CancelFunc
+	client *indi.Client
+	device string
+	ours   bool // we connected it, so we disconnect it
+	ctx    context.Context
+	cancel context.CancelFunc
+
+	mu      sync.Mutex // guards what Next's caller sets while the goroutine exposes
+	seconds float64    // of the next exposure
+	gain    float64    // as found, to put back where touched
+	touched bool
 }
 
 // openINDI opens indi://HOST[:PORT]/DEVICE. Without DEVICE it takes the only camera.
@@ -37,13 +43,14 @@ func openINDI(ctx context.Context, spec string, o Options) (vision.Source, error
 	if err != nil {
 		return nil, fmt.Errorf("opening the camera: %w", err)
 	}
-	c := &indiCamera{client: client, exposure: o.exposure()}
+	c := &indiCamera{client: client, seconds: o.firstExposure()}
 	c.ctx, c.cancel = context.WithCancel(context.Background())
 	if err := c.open(ctx, strings.Trim(address.Path, "/")); err != nil {
 		c.release()
 		return nil, fmt.Errorf("opening the camera: %w", err)
 	}
-	return newSource(c, traits{name: c.device, live: true, remedy: "check the camera and the INDI server"}, o), nil
+	s := newSource(c, traits{name: c.device, live: true, remedy: "check the camera and the INDI server"}, o)
+	return withAuto(s, c, longestINDI, o), nil
 }
 
 // open finds the camera, connects it and has it send pictures to us.
@@ -128,11 +135,9 @@ func (c *indiCamera) read(f *frame.Frame) error {
 	if !ok {
 		return lost("the INDI driver of %s is gone; check the camera's cable and power", c.device)
 	}
-	e := limits.Elements["CCD_EXPOSURE_VALUE"]
-	seconds := max(c.exposure, e.Min)
-	if e.Max > 0 {
-		seconds = min(seconds, e.Max)
-	}
+	c.mu.Lock()
+	seconds := within(limits, "CCD_EXPOSURE_VALUE", c.seconds)
+	c.mu.Unlock()
 	if err := c.client.SetNumbers(c.device, "CCD_EXPOSURE", map[string]float64{"CCD_EXPOSURE_VALUE": seconds}); err != nil {
 		return lost("%v; check the server", err)
 	}
@@ -168,6 +173,55 @@ func (c *indiCamera) read(f *frame.Frame) error {
 	return nil
 }
 
+// within keeps v within the limits of a property's element.
+func within(p indi.Property, element string, v float64) float64 {
+	e := p.Elements[element]
+	v = max(v, e.Min)
+	if e.Max > e.Min {
+		v = min(v, e.Max)
+	}
+	return v
+}
+
+// longestINDI keeps exposures short enough to guide by, s.
+const longestINDI = 1.0
+
+func (c *indiCamera) limits(longest float64) (exposure.Limits, exposure.Setting, error) {
+	p, ok := c.client.Get(c.device, "CCD_EXPOSURE")
+	if !ok {
+		return exposure.Limits{}, exposure.Setting{}, errNoExposure
+	}
+	e := p.Elements["CCD_EXPOSURE_VALUE"]
+	limits := exposure.Limits{Seconds: exposure.Range{Min: max(e.Min, 1e-6), Max: longest}}
+	if e.Max > e.Min {
+		limits.Seconds.Max = min(e.Max, longest)
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	now := exposure.Setting{Seconds: c.seconds}
+	if p, ok := c.client.Get(c.device, "CCD_GAIN"); ok {
+		g := p.Elements["GAIN"]
+		limits.Gain = exposure.Range{Min: g.Min, Max: g.Max}
+		now.Gain, c.gain = g.Number, g.Number
+	}
+	return limits, now, nil
+}
+
+func (c *indiCamera) set(s exposure.Setting) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.seconds = s.Seconds
+	p, ok := c.client.Get(c.device, "CCD_GAIN")
+	if !ok || p.Elements["GAIN"].Number == s.Gain {
+		return nil
+	}
+	c.touched = true
+	if err := c.client.SetNumbers(c.device, "CCD_GAIN", map[string]float64{"GAIN": s.Gain}); err != nil {
+		return fmt.Errorf("setting the gain: %w", err)
+	}
+	return nil
+}
+
 func (c *indiCamera) interrupt() { c.cancel() }
 
 // release leaves the camera as it was found. The connection may be gone, with
@@ -177,8 +231,17 @@ func (c *indiCamera) release() {
 	if _, ok := c.client.Get(c.device, "CCD_ABORT_EXPOSURE"); ok {
 		_ = c.client.SetSwitch(c.device, "CCD_ABORT_EXPOSURE", "ABORT")
 	}
+	c.mu.Lock()
+	if c.touched {
+		_ = c.client.SetNumbers(c.device, "CCD_GAIN", map[string]float64{"GAIN": c.gain})
+	}
+	c.mu.Unlock()
 	if c.ours {
 		_ = c.client.SetSwitch(c.device, "CONNECTION", "DISCONNECT")
+		// Whoever opens it next must not find it still connected.
+		ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
+		defer cancel()
+		_ = c.client.Wait(ctx, func() bool { return !c.connected() })
 	}
 	_ = c.client.Close()
 }

@@ -10,6 +10,7 @@ import (
 	"halocue/internal/indi"
 	"halocue/internal/indi/inditest"
 	"halocue/vision"
+	"halocue/vision/camera/exposure"
 	"halocue/vision/visiontest"
 )
 
@@ -45,6 +46,43 @@ func TestINDICamera(t *testing.T) {
 		if took := time.Since(start); took < time.Second {
 			t.Errorf("an exposure of 1 s took %v", took)
 		}
+	})
+	t.Run("gain is set and put back", func(t *testing.T) {
+		other, err := indi.Dial(t.Context(), address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer other.Close()
+		becomes := func(want float64) {
+			t.Helper()
+			ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+			defer cancel()
+			if err := other.Wait(ctx, func() bool {
+				p, ok := other.Get("CCD Simulator", "CCD_GAIN")
+				return ok && p.State != indi.Busy && p.Elements["GAIN"].Number == want
+			}); err != nil {
+				p, _ := other.Get("CCD Simulator", "CCD_GAIN")
+				t.Errorf("gain %+v, want %g: %v", p, want, err)
+			}
+		}
+		s := open(t, spec, o)
+		brightness(t, s)
+		becomes(90) // the simulator's own
+		c := s.(*auto).dev.(*indiCamera)
+		limits, now, err := c.limits(longestINDI)
+		if err != nil || limits.Gain != (exposure.Range{Max: 100}) || limits.Seconds != (exposure.Range{Min: 0.01, Max: 1}) || now.Gain != 90 {
+			t.Errorf("limits %+v, now %+v, %v", limits, now, err)
+		}
+		if err := c.set(exposure.Setting{Seconds: 0.05, Gain: 40}); err != nil {
+			t.Error(err)
+		}
+		becomes(40)
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+		again := open(t, spec, o) // closing disconnected the camera: its properties went
+		defer again.Close()
+		becomes(90)
 	})
 	t.Run("no such camera", func(t *testing.T) {
 		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
