@@ -56,7 +56,7 @@ func text(t *testing.T) map[string][]byte {
 
 func TestFilesAreShort(t *testing.T) {
 	for path, b := range text(t) {
-		if n := bytes.Count(b, []byte("\n")); written(path) && !strings.HasSuffix(path, "_test.go") && n > longest {
+		if n := bytes.Count(b, []byte("\n")); written(path) && n > longest {
 			t.Errorf("%s has %d lines, more than %d: split it by idea", path, n, longest)
 		}
 	}

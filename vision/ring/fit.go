@@ -36,7 +36,6 @@ type fitter struct {
 
 	model, sigma, weight []float64
 	scale                float64 // robust RMS of residual / sigma
-	jac                  [nParam]float64
 	normal               *mat.SymDense
 	free                 []int
 	roughTap             tap
