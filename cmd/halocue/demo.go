@@ -77,6 +77,6 @@ func (a *app) demoNight(ctx context.Context, c config.Config, seed uint64, fast 
 		p.Source = vision.Newest(src)
 	}
 	defer p.Source.Close()
-	out, err := a.night(ctx, virtualSettings(c, src.Night()), demoFPS, fast, p)
+	out, err := a.night(ctx, virtualSettings(c, src.Night()), demoFPS, fast, p, make(chan guide.DeviceEvent, 64))
 	return src, out, err
 }

@@ -11,7 +11,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"halocue/audio"
+	"halocue/audio/buttons"
+	"halocue/audio/command"
 	"halocue/config"
+	"halocue/internal/coach"
 	"halocue/internal/guide"
 	"halocue/internal/virtual"
 	"halocue/prompts"
@@ -70,7 +73,8 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 	if err != nil {
 		return err
 	}
-	var p guide.Parts
+	events := make(chan guide.DeviceEvent, 64)
+	p := guide.Parts{Devices: events}
 	if isVirtual {
 		g.journal = cmp.Or(g.journal, "none")
 		src := virtual.NewSource(virtual.Demo(seed), virtual.SourceOptions{FPS: g.fps, Wall: !frames, Closed: vision.ErrClosed})
@@ -81,12 +85,15 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 		return err
 	}
 	if p.Source == nil {
-		if p.Source, err = a.openSource(ctx, c, g.fps, frames); err != nil {
+		if p.Source, err = a.openSource(ctx, c, g.fps, frames, events); err != nil {
 			return err
 		}
 	}
 	if !frames {
 		p.Source = vision.Newest(p.Source)
+		if c.Camera.Source != "-" {
+			p.Commands = a.fingers(ctx)
+		}
 	}
 	defer p.Source.Close()
 	closeFiles, err := a.guideFiles(g, &p)
@@ -94,7 +101,7 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 		return err
 	}
 	endNight := a.keepNight(c, g, &p)
-	out, err := a.night(ctx, c, g.fps, frames, p)
+	out, err := a.night(ctx, c, g.fps, frames, p, events)
 	if err = errors.Join(err, endNight(out.Result), closeFiles()); err != nil {
 		return err
 	}
@@ -155,27 +162,22 @@ func (a *app) keepNight(c config.Config, g guideFlags, p *guide.Parts) (end func
 
 // night adds the parts that follow from the settings, and runs the night. The
 // telescope's corrector is refused in words before anything else.
-func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bool, p guide.Parts) (guide.Outcome, error) {
+func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bool, p guide.Parts, events chan guide.DeviceEvent) (guide.Outcome, error) {
 	var none guide.Outcome
 	phrases, err := newPhrases(c.Voice)
 	if err != nil {
 		return none, err
 	}
-	p.Narrator = prompts.NewNarrator(phrases)
-	v, err := newVoice(c.Voice)
+	p.Devices, p.Narrator = events, prompts.NewNarrator(phrases)
+	v, err := newVoice(c.Voice, events)
 	if err != nil {
 		return none, err
 	}
-	v, err = a.tryVoice(ctx, c, v)
-	if err != nil {
-		return none, err
-	}
-	p.Speech = voice.NewSpeaker(v)
+	speaker := voice.NewSpeaker(v)
+	p.Speech = speaker
 	if p.Desk, err = newDesk(c.Sound); err != nil {
 		return none, err
 	}
-	events := make(chan guide.DeviceEvent, 16)
-	p.Devices = events
 	if p.Sink, err = openSink(ctx, c.Sound, p.Desk, events); err != nil {
 		return none, err
 	}
@@ -188,7 +190,9 @@ func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bo
 		return guide.Frames(ctx, p, fps)
 	}
 	stop := pump(p.Sink)
+	prepared := prepare(ctx, speaker, phrases.Ahead(knobNames(c)...))
 	out, err := guide.Live(ctx, p)
+	prepared()
 	return out, errors.Join(err, stop())
 }
 
@@ -204,16 +208,47 @@ func pump(s audio.Sink) (stop func() error) {
 	}
 }
 
-// tryVoice has the voice say a word. Without sound a voice that does not work is
-// replaced by one that only takes its time, since nobody would hear it.
-func (a *app) tryVoice(ctx context.Context, c config.Config, v voice.Voice) (voice.Voice, error) {
-	_, err := v.Speak(ctx, "yes")
-	if err == nil {
-		return v, nil
+// prepare has the usual words spoken ahead, until the returned function is called.
+// What fails there fails again, and is told, when the words are needed.
+func prepare(ctx context.Context, s *voice.Speaker, texts []string) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		_ = s.Prepare(ctx, texts)
+	}()
+	return func() {
+		cancel()
+		<-done
 	}
-	if c.Sound.Output == "none" {
-		fmt.Fprintf(a.stderr, "halocue: %v\n", err)
-		return voice.Silent{WPM: c.Voice.SpeedWPM}, nil
+}
+
+func knobNames(c config.Config) (names []string) {
+	for _, k := range c.MirrorCell.Knobs {
+		names = append(names, k.Name)
 	}
-	return nil, fmt.Errorf("trying the voice: %w", err)
+	return names
+}
+
+// fingers are the commands that come as lines on standard input and from buttons,
+// until ctx ends. Reading standard input cannot be woken: that goroutine ends with
+// the input, or with the program.
+func (a *app) fingers(ctx context.Context) <-chan coach.Command {
+	commands := make(chan coach.Command, 16)
+	say := func(c command.Command) {
+		select {
+		case commands <- coach.Command(c):
+		case <-ctx.Done():
+		}
+	}
+	go func() {
+		err := buttons.Lines(a.stdin, say, func(line string) {
+			fmt.Fprintf(a.stderr, "halocue: %q is no command; there are: %v\n", line, command.All())
+		})
+		if err != nil {
+			fmt.Fprintf(a.stderr, "halocue: %v\n", err)
+		}
+	}()
+	go buttons.Watch(ctx, buttons.Config{}, say)
+	return commands
 }

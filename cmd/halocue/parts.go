@@ -39,9 +39,23 @@ func virtualSeed(source string) (seed uint64, ok bool, err error) {
 	return seed, true, nil
 }
 
-// openSource opens the camera that the settings name.
-func (a *app) openSource(ctx context.Context, c config.Config, fps float64, frames bool) (vision.Source, error) {
-	return camera.Open(ctx, c.Camera.Source, camera.Options{FPS: fps, Frames: frames, Stdin: a.stdin})
+// openSource opens the camera that the settings name. By the wall clock a device
+// that goes away is opened again when it is back.
+func (a *app) openSource(ctx context.Context, c config.Config, fps float64, frames bool, events chan<- guide.DeviceEvent) (vision.Source, error) {
+	open := func(ctx context.Context) (vision.Source, error) {
+		return camera.Open(ctx, c.Camera.Source, camera.Options{FPS: fps, Frames: frames, Stdin: a.stdin})
+	}
+	src, err := open(ctx)
+	if err != nil || frames || c.Camera.Source == "-" {
+		return src, err
+	}
+	return vision.Reopen(src, open, vision.ReopenOptions{Event: func(s vision.DeviceState, why error) {
+		e := guide.DeviceEvent{Device: "camera", State: string(s), Code: "camera-lost", On: s != vision.DeviceBack}
+		if why != nil {
+			e.Detail = why.Error()
+		}
+		tell(events, e)
+	}}), nil
 }
 
 // newMeter makes the ring measurement for the settings.
@@ -73,21 +87,23 @@ func newCoach(c config.Config, fps float64) (*coach.Coach, error) {
 	return coach.New(s)
 }
 
-// newVoice makes the voice that the settings name.
-func newVoice(c config.Voice) (voice.Voice, error) {
-	switch c.Engine {
-	case "none":
-		return voice.Silent{WPM: c.SpeedWPM}, nil
-	case "command":
-		argv := strings.Fields(c.Command)
-		if len(argv) == 0 {
-			return nil, fmt.Errorf("the voice is a command, but none is given; set voice.command to a program that reads words and writes WAV")
-		}
-		return voice.Command{Argv: argv, Remedy: "check voice.command, or choose the voice espeak-ng"}, nil
-	case "espeak-ng":
-		return voice.Espeak(c.Language, c.SpeedWPM)
+// newVoice makes the voice that the settings name; what fails in it is said as an
+// event, and something else takes its place.
+func newVoice(c config.Voice, events chan<- guide.DeviceEvent) (voice.Voice, error) {
+	return voice.New(voice.Config{
+		Engine: c.Engine, Command: strings.Fields(c.Command), Language: c.Language, WPM: c.SpeedWPM,
+		Report: func(err error) {
+			tell(events, guide.DeviceEvent{Device: "voice", State: "lost", Detail: err.Error(), Code: "voice-lost", On: true})
+		},
+	})
+}
+
+// tell passes an event on; one that nobody waits for any more is dropped.
+func tell(events chan<- guide.DeviceEvent, e guide.DeviceEvent) {
+	select {
+	case events <- e:
+	default:
 	}
-	return nil, fmt.Errorf("the voice %q is not at hand; choose espeak-ng, command or none", c.Engine)
 }
 
 // verbosities are the settings' names for how many words a cue is given.
@@ -132,12 +148,7 @@ func openSink(ctx context.Context, c config.Sound, d *audio.Desk, events chan<- 
 	}
 	return device.Open(device.Config{
 		Desk: d, Output: name, ExtraDelay: time.Duration(c.DelayMS * float64(time.Millisecond)),
-		Events: func(e device.Event) {
-			select {
-			case events <- soundEvent(e):
-			default: // the guide has ended
-			}
-		},
+		Events: func(e device.Event) { tell(events, soundEvent(e)) },
 	})
 }
 

@@ -51,6 +51,7 @@ type Parts struct {
 	Commands   <-chan coach.Command      // what the person says or presses; may be nil
 	Devices    <-chan DeviceEvent        // what happens to camera and sound; may be nil
 	Recorder   Recorder                  // the journal, or nil
+	Speed      func(factor float64) bool // makes the voice faster or slower, if it can; may be nil
 	Warn       []string                  // codes to be said at the start: what does not work tonight
 }
 

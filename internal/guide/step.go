@@ -38,31 +38,6 @@ func (n *night) sight(t float64, s coach.Sight) {
 	n.advice(t, &s, n.Coach.See(s))
 }
 
-// commands takes in what the person has said or pressed by now.
-func (n *night) commands(t float64) {
-	for {
-		select {
-		case c := <-n.Commands:
-			n.command(t, c)
-		case e := <-n.Devices:
-			n.device(t, e)
-		default:
-			return
-		}
-	}
-}
-
-func (n *night) command(t float64, c coach.Command) {
-	if c == Repeat {
-		n.note(n.Narrator.Repeat(t))
-		return
-	}
-	n.advice(t, nil, n.Coach.Hear(c, t))
-}
-
-// Repeat says the last words again; the coach has no part in it.
-const Repeat coach.Command = "repeat"
-
 // device writes down what happened to a device, and has it said.
 func (n *night) device(t float64, e DeviceEvent) {
 	n.record(deviceEvent{t, "device", e.Device, e.State, e.Detail})

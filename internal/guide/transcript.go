@@ -125,6 +125,11 @@ type (
 		Event string  `json:"event"` // stage
 		Stage string  `json:"stage"`
 	}
+	commandEvent struct {
+		T       float64 `json:"t"`
+		Event   string  `json:"event"` // command
+		Command string  `json:"command"`
+	}
 	deviceEvent struct {
 		T      float64 `json:"t"`
 		Event  string  `json:"event"` // device

@@ -1,0 +1,65 @@
+package guide
+
+import (
+	"halocue/internal/coach"
+	"halocue/prompts"
+)
+
+// Commands in which the coach has no part.
+const (
+	Repeat  coach.Command = "repeat"
+	Louder  coach.Command = "louder"
+	Quieter coach.Command = "quieter"
+	Faster  coach.Command = "faster"
+	Slower  coach.Command = "slower"
+	Help    coach.Command = "help"
+)
+
+const (
+	volumeStep = 3    // dB
+	softest    = -24  // dB relative to where it starts
+	loudest    = 12   // dB; the limiter stays where it is
+	speedStep  = 1.15 // of words a minute
+)
+
+// commands takes in what the person has said or pressed by now.
+func (n *night) commands(t float64) {
+	for {
+		select {
+		case c := <-n.Commands:
+			n.command(t, c)
+		case e := <-n.Devices:
+			n.device(t, e)
+		default:
+			return
+		}
+	}
+}
+
+// command does what the person asked for. Everything is answered: by the coach's
+// cue, or by a word.
+func (n *night) command(t float64, c coach.Command) {
+	n.record(commandEvent{t, "command", string(c)})
+	answer := ""
+	switch c {
+	case Repeat:
+		n.note(n.Narrator.Repeat(t))
+		return
+	case Louder, Quieter:
+		step := map[coach.Command]float64{Louder: volumeStep, Quieter: -volumeStep}[c]
+		n.Desk.SetVolume(min(loudest, max(softest, n.Desk.Volume()+step)))
+		answer = string(c)
+	case Faster, Slower:
+		factor := map[coach.Command]float64{Faster: speedStep, Slower: 1 / speedStep}[c]
+		answer = "cannot-now"
+		if n.Speed != nil && n.Speed(factor) {
+			answer = string(c)
+		}
+	case Help:
+		answer = "help"
+	default:
+		n.advice(t, nil, n.Coach.Hear(c, t))
+		return
+	}
+	n.note(n.Narrator.Add(t, prompts.Cue{Code: answer}))
+}
