@@ -3,6 +3,7 @@ package guide
 import (
 	"bytes"
 	"context"
+	"math"
 	"strings"
 	"testing"
 
@@ -11,28 +12,42 @@ import (
 
 // What the person asks for is done, answered, and written down.
 func TestCommandsAreAnswered(t *testing.T) {
+	for c, want := range map[coach.Command]struct{ volume, speed float64 }{
+		Louder: {volumeStep, 0}, Quieter: {-volumeStep, 0}, Faster: {0, speedStep}, Slower: {0, 1 / speedStep}, Help: {},
+	} {
+		d := newDream(3)
+		d.limit = 60
+		var out bytes.Buffer
+		p := parts(t, d, &out)
+		var factor float64
+		p.Speed = func(f float64) bool { factor = f; return true }
+		before := p.Desk.Volume()
+		p.Commands = asked(c)
+		if _, err := Frames(context.Background(), p, d.fps); err != nil {
+			t.Fatal(err)
+		}
+		if got := p.Desk.Volume() - before; math.Abs(got-want.volume) > 1e-9 || factor != want.speed {
+			t.Errorf("%s: volume by %g dB, speed by %g; want %g, %g", c, got, factor, want.volume, want.speed)
+		}
+		for _, line := range []string{`"event":"command","command":"` + string(c), `"code":"` + string(c)} {
+			if !strings.Contains(out.String(), line) {
+				t.Errorf("%s: the transcript lacks %s", c, line)
+			}
+		}
+	}
+}
+
+// A voice that cannot change says so, and in a pause no knob is named.
+func TestCommandsThatCannotBe(t *testing.T) {
 	d := newDream(3)
 	d.limit = 200
 	var out bytes.Buffer
 	p := parts(t, d, &out)
-	commands := make(chan coach.Command, 8)
-	p.Commands = commands
-	var factor float64
-	p.Speed = func(f float64) bool { factor = f; return true }
-	for _, c := range []coach.Command{Louder, Louder, Quieter, Faster, coach.Hold} {
-		commands <- c
-	}
-	before := p.Desk.Volume()
+	p.Commands = asked(Faster, coach.Hold)
 	if _, err := Frames(context.Background(), p, d.fps); err != nil {
 		t.Fatal(err)
 	}
-	if got := p.Desk.Volume() - before; got < volumeStep-1e-9 || got > volumeStep+1e-9 {
-		t.Errorf("the volume rose by %g dB, want %d", got, volumeStep)
-	}
-	if factor != speedStep {
-		t.Errorf("the speed changed by %g, want %g", factor, speedStep)
-	}
-	for _, want := range []string{`"command":"louder"`, `"code":"quieter"`, `"code":"faster"`, `"code":"paused"`} {
+	for _, want := range []string{`"code":"paused"`, `"command":"faster"`} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("the transcript lacks %s", want)
 		}
@@ -40,4 +55,12 @@ func TestCommandsAreAnswered(t *testing.T) {
 	if strings.Contains(out.String(), `"action":"turn"`) {
 		t.Error("a knob was named while the person had asked for a pause")
 	}
+}
+
+func asked(all ...coach.Command) <-chan coach.Command {
+	c := make(chan coach.Command, len(all))
+	for _, one := range all {
+		c <- one
+	}
+	return c
 }
