@@ -77,9 +77,12 @@ func TestKilled(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "j.db")
 	ctx := context.Background()
 	kept := map[int64]int{}
+	// Killed at any instant from its start to well after its first fact, however
+	// long this machine takes to start it.
+	span := 3 * startUp(t)
 	for range kills {
 		cmd, lines := writer(t, path)
-		time.AfterFunc(time.Duration(random.IntN(30_000))*time.Microsecond, func() { cmd.Process.Signal(syscall.SIGKILL) })
+		time.AfterFunc(time.Duration(random.Int64N(int64(span))), func() { cmd.Process.Signal(syscall.SIGKILL) })
 		last := 0
 		for lines.Scan() {
 			if _, err := fmt.Sscan(lines.Text(), &last); err != nil {
@@ -112,6 +115,20 @@ func TestKilled(t *testing.T) {
 		t.Errorf("only %d of %d writers lived long enough to write: the test proves little", len(kept), kills)
 	}
 	t.Logf("%d kills, %d of them while writing, %d facts", kills, len(kept), total)
+}
+
+// startUp is how long a writer takes to its first fact, in a journal of its own.
+func startUp(t *testing.T) time.Duration {
+	t.Helper()
+	begun := time.Now()
+	cmd, lines := writer(t, filepath.Join(t.TempDir(), "j.db"))
+	if !lines.Scan() {
+		t.Fatalf("the writer wrote nothing: %v", lines.Err())
+	}
+	took := time.Since(begun)
+	cmd.Process.Kill()
+	cmd.Wait() // it was killed
+	return took
 }
 
 // A real file system of 256 kB fills up: the failure is told with its remedy,

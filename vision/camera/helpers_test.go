@@ -65,7 +65,7 @@ func write(t *testing.T, name string, data []byte) string {
 }
 
 // run runs a real outside program and returns what it writes.
-func run(t *testing.T, name string, args ...string) []byte {
+func run(t testing.TB, name string, args ...string) []byte {
 	t.Helper()
 	cmd := exec.Command(name, args...)
 	var errs bytes.Buffer
