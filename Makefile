@@ -21,7 +21,7 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: help deps deps-build build demo test bench lint pictures accessibility clean
+.PHONY: help deps deps-build build demo test bench lint pictures accessibility nights observer clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -30,6 +30,8 @@ help:
 	@echo "lint: gofmt, vet, staticcheck"
 	@echo "bench: the benchmarks"
 	@echo "deps: install the Debian packages that are missing"
+	@echo "nights: two thousand nights without pixels: table and plot in out"
+	@echo "observer: nights before an outside observer that shares no code"
 	@echo "pictures: draw the pictures of README.md again"
 	@echo "accessibility: have a browser check the report of a night"
 
@@ -61,6 +63,14 @@ lint: deps
 # The pictures of README.md.
 pictures: deps-build
 	$(GO) run ./docs/pictures docs
+
+nights: deps-build
+	$(GO) run ./cmd/nights -out out
+
+# Twenty nights, some twenty minutes; any further one: see testdata/observer/README.md.
+observer: build
+	@for package in python3-numpy python3-pil; do scripts/deps $$package; done
+	/usr/bin/python3 testdata/observer/observer.py bin/halocue --nights 20 --jobs 2
 
 # The report of a night under an accessibility checker in a real browser.
 accessibility: build

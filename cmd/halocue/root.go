@@ -14,6 +14,7 @@ var commands = []func(*app) *cobra.Command{
 	newSettingsCommand,
 	newGuideCommand,
 	newDemoCommand,
+	newReplayCommand,
 	newMeasureCommand,
 	newReportCommand,
 	newHistoryCommand,

@@ -35,6 +35,7 @@ func sight(t float64, f *frame.Frame, m ring.Measurement) coach.Sight {
 // sight takes in one look and queues what follows from it.
 func (n *night) sight(t float64, s coach.Sight) {
 	n.outcome.Frames++
+	s = rounded(s)
 	n.advice(t, &s, n.Coach.See(s))
 }
 

@@ -139,13 +139,24 @@ type (
 	}
 )
 
-// measured is the event of one sight and the belief after it.
+// rounded keeps of a sight what the transcript keeps, far below any noise: so
+// that a replay of the transcript is the night to the letter.
+func rounded(s coach.Sight) coach.Sight {
+	v := func(p r2.Vec) r2.Vec { return r2.Vec(vec(p, 4)) }
+	s.T = round(s.T, 4)
+	s.Star, s.Offset, s.Sigma = v(s.Star), v(s.Offset), v(s.Sigma)
+	s.Radius, s.Shadow = round(s.Radius, 4), round(s.Shadow, 4)
+	s.Level, s.Clipped = round(s.Level, 4), round(s.Clipped, 4)
+	return s
+}
+
+// measured is the event of one sight, rounded, and the belief after it.
 func measured(s coach.Sight, b coach.Belief) measureEvent {
 	return measureEvent{
-		T: round(s.T, 4), Event: "measure", Width: s.Width, Height: s.Height,
+		T: s.T, Event: "measure", Width: s.Width, Height: s.Height,
 		Found: s.Found, Why: s.Why, Seen: s.Seen,
-		StarPx: vec(s.Star, 3), RadiusPx: round(s.Radius, 3), ShadowPx: round(s.Shadow, 3),
-		OffsetPx: vec(s.Offset, 4), SigmaPx: vec(s.Sigma, 4), Level: round(s.Level, 4), Clipped: round(s.Clipped, 4), Flags: s.Flags,
+		StarPx: xy(s.Star), RadiusPx: s.Radius, ShadowPx: s.Shadow,
+		OffsetPx: xy(s.Offset), SigmaPx: xy(s.Sigma), Level: s.Level, Clipped: s.Clipped, Flags: s.Flags,
 		Known: b.Known, AxisMM: vec(b.Axis, 4), AxisSigma: vec(b.AxisSigma, 4), Ratio: round(b.Ratio, 4), Bound: round(b.Bound, 4),
 		Side: b.Side, SideChance: round(b.SideChance, 4), R0: round(b.R0, 1),
 	}
