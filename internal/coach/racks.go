@@ -18,9 +18,39 @@ func (c *Coach) followRack() []Cue {
 		if c.steady() && c.t-h.since > 0.5 {
 			c.enter(settled)
 			c.racked()
+		} else if c.visible && !h.stopped && c.enough() {
+			h.stopped = true
+			return []Cue{{Code: CodeStop, Action: Stop, Reason: "the ring will be large enough when the word is heeded"}}
 		}
 	}
 	return nil
+}
+
+// enough reports whether the racking, if it is stopped now, will have gone far
+// enough: nobody at the focuser can see the ring.
+func (c *Coach) enough() bool {
+	h := &c.hand
+	n := len(c.radii)
+	if n < 3 || !c.calmEnough() {
+		return false
+	}
+	a, b := c.radii[n-3], c.radii[n-1]
+	rate := (b.s.X - a.s.X) / (b.t - a.t)
+	then := c.radius + rate*(stopWord+c.reaction+c.s.EarDelayS)
+	switch {
+	case h.cue.Action == OtherSide:
+		return (h.least < 0.4*h.radius0 || h.lost > vanished) && rate > 0 && then > h.radius0
+	case h.cue.Action == Defocus && h.cue.Code != CodeFocused && h.cue.Direction == More:
+		return rate > 0 && then > 1.3*h.radius0
+	}
+	return false
+}
+
+// calmEnough reports whether the last radii follow one another: a ring that was
+// lost in between tells no speed.
+func (c *Coach) calmEnough() bool {
+	n := len(c.radii)
+	return c.radii[n-1].t-c.radii[n-3].t < 3.5/c.s.FPS
 }
 
 // watchFocus notices a focuser that is racked though nobody was asked to: the
