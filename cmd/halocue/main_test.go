@@ -2,6 +2,7 @@ package main
 
 import (
 	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -17,7 +18,9 @@ func TestScripts(t *testing.T) {
 		Dir: "testdata/script",
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("HOME", env.WorkDir)
-			return nil
+			stars, err := filepath.Abs("../../testdata/stars")
+			env.Setenv("STARS", stars)
+			return err
 		},
 		UpdateScripts: os.Getenv("UPDATE_SCRIPTS") != "",
 	})

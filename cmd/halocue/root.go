@@ -13,6 +13,7 @@ import (
 var commands = []func(*app) *cobra.Command{
 	newSettingsCommand,
 	newGuideCommand,
+	newCheckCommand,
 	newDemoCommand,
 	newReplayCommand,
 	newMeasureCommand,
