@@ -28,6 +28,7 @@ type guideFlags struct {
 	fps        float64
 	transcript string
 	journal    string
+	wait       bool
 }
 
 func newGuideCommand(a *app) *cobra.Command {
@@ -45,10 +46,13 @@ sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 		Args: noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := a.settings(cmd)
-			if err != nil {
-				return err
+			if err == nil {
+				err = a.guide(cmd.Context(), c, g)
 			}
-			return a.guide(cmd.Context(), c, g)
+			if err != nil && g.wait && cmd.Context().Err() == nil {
+				return a.complain(cmd.Context(), c, err)
+			}
+			return err
 		},
 	}
 	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice")
@@ -57,6 +61,7 @@ sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 	f.Float64Var(&g.fps, "fps", 10, "`N` frames a second, of files and of the frame clock")
 	f.StringVar(&g.transcript, "transcript", "", "`FILE` for what happens as JSON lines, - for standard output")
 	f.StringVar(&g.journal, "journal", "", "`FILE` to which the night is added, or none; if not given, the usual one, and none for the virtual telescope")
+	f.BoolVar(&g.wait, "wait", false, "wait for a camera that is not there yet, and after a night for the button or the words that begin another")
 	return cmd
 }
 
@@ -85,7 +90,7 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 		return err
 	}
 	if p.Source == nil {
-		if p.Source, err = a.openSource(ctx, c, g.fps, frames, events); err != nil {
+		if p.Source, err = a.openSource(ctx, c, g, frames, events); err != nil {
 			return err
 		}
 	}
@@ -100,13 +105,24 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 	if err != nil {
 		return err
 	}
+	for again := true; again && err == nil; {
+		again, err = a.oneNight(ctx, c, g, frames, p, events)
+	}
+	return errors.Join(err, closeFiles())
+}
+
+// oneNight runs one night, and tells whether the person wants another.
+func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frames bool, p guide.Parts, events chan guide.DeviceEvent) (again bool, err error) {
+	if !frames {
+		p.Warn = a.greeting(ctx, g, p.Hands != nil)
+	}
 	endNight := a.keepNight(c, g, &p)
 	out, err := a.night(ctx, c, g.fps, frames, p, events)
-	if err = errors.Join(err, endNight(out.Result), closeFiles()); err != nil {
-		return err
+	if err = errors.Join(err, endNight(out.Result)); err != nil {
+		return false, err
 	}
 	fmt.Fprintf(a.stderr, "%d frames, %d of them unreadable, %.1f seconds, result: %s\n", out.Frames, out.Bad, out.Time, orNone(out.Result))
-	return nil
+	return g.wait && out.Result != "" && another(ctx, p.Commands), nil
 }
 
 func orNone(result string) string {
@@ -175,6 +191,17 @@ func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bo
 	}
 	speaker := voice.NewSpeaker(v)
 	p.Speech = speaker
+	p.Speed = func(factor float64) bool {
+		faster := c.Voice
+		faster.SpeedWPM *= factor
+		v, err := newVoice(faster, events)
+		if err != nil { // as fast, or as slow, as it can
+			return false
+		}
+		c.Voice = faster
+		speaker.Use(v)
+		return true
+	}
 	if p.Desk, err = newDesk(c.Sound); err != nil {
 		return none, err
 	}

@@ -11,8 +11,9 @@ import (
 // Speaker turns words into clips for the mixing desk, and keeps them: what was
 // said once starts at once the next time. It is safe for concurrent use.
 type Speaker struct {
-	voice Voice
 	mu    sync.Mutex
+	voice Voice
+	uses  int // how often the voice was changed
 	clips map[string]audio.Clip
 }
 
@@ -22,16 +23,26 @@ const mostClips = 500
 // NewSpeaker keeps what v says.
 func NewSpeaker(v Voice) *Speaker { return &Speaker{voice: v, clips: map[string]audio.Clip{}} }
 
+// Use changes the voice: what is said from now on is said by v.
+func (s *Speaker) Use(v Voice) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.voice = v
+	s.uses++
+	clear(s.clips)
+}
+
 // Clip returns the words as sound, without silence at its ends and at the
 // loudness of speech.
 func (s *Speaker) Clip(ctx context.Context, text string) (audio.Clip, error) {
 	s.mu.Lock()
 	clip, ok := s.clips[text]
+	voice, uses := s.voice, s.uses
 	s.mu.Unlock()
 	if ok {
 		return clip, nil
 	}
-	pcm, err := s.voice.Speak(ctx, text)
+	pcm, err := voice.Speak(ctx, text)
 	if err != nil {
 		return audio.Clip{}, err
 	}
@@ -45,6 +56,9 @@ func (s *Speaker) Clip(ctx context.Context, text string) (audio.Clip, error) {
 	clip = clip.Trimmed().Levelled(audio.SpeechLUFS)
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	if uses != s.uses { // the voice has changed meanwhile
+		return clip, nil
+	}
 	if len(s.clips) >= mostClips {
 		clear(s.clips)
 	}

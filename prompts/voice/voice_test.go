@@ -93,3 +93,28 @@ func FuzzDecode(f *testing.F) {
 		}
 	})
 }
+
+// A speaker whose voice is changed says the same words with the new one at once.
+func TestSpeakerChangesItsVoice(t *testing.T) {
+	said := func(s *Speaker) float64 {
+		clip, err := s.Clip(context.Background(), cue)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return clip.Seconds()
+	}
+	var voices []Voice
+	for _, wpm := range []float64{120, 240} {
+		v, err := Espeak("en", wpm)
+		if err != nil {
+			t.Fatal(err)
+		}
+		voices = append(voices, v)
+	}
+	s := NewSpeaker(voices[0])
+	slow := said(s)
+	s.Use(voices[1])
+	if quick := said(s); quick > 0.7*slow {
+		t.Errorf("%.2f s at 120 words a minute, %.2f at 240", slow, quick)
+	}
+}
