@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -116,7 +117,7 @@ func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frame
 	if !frames {
 		p.Warn = a.greeting(ctx, g, p.Hands != nil)
 	}
-	endNight := a.keepNight(c, g, &p)
+	endNight := a.keepNight(ctx, c, g, &p)
 	out, err := a.night(ctx, c, g.fps, frames, p, events)
 	if err = errors.Join(err, endNight(out.Result)); err != nil {
 		return false, err
@@ -161,12 +162,17 @@ func (a *app) guideFiles(g guideFlags, p *guide.Parts) (close func() error, err 
 
 // keepNight has the night written into the journal. A journal that cannot be
 // written is no reason to stop: it is said, and the night goes on without it.
-func (a *app) keepNight(c config.Config, g guideFlags, p *guide.Parts) (end func(result string) error) {
+func (a *app) keepNight(ctx context.Context, c config.Config, g guideFlags, p *guide.Parts) (end func(result string) error) {
 	nothing := func(string) error { return nil }
 	if g.journal == "none" {
 		return nothing
 	}
-	n, end, err := beginNight(cmp.Or(g.journal, journalPath(a.env)), c)
+	path := cmp.Or(g.journal, journalPath(a.env))
+	var err error
+	if p.Memory, err = remembered(ctx, path, c, time.Now()); err != nil {
+		fmt.Fprintf(a.stderr, "halocue: %v; the knobs are learned anew\n", err)
+	}
+	n, end, err := beginNight(path, c)
 	if err != nil {
 		fmt.Fprintf(a.stderr, "halocue: %v\n", err)
 		p.Warn = append(p.Warn, "journal-off")
@@ -209,7 +215,7 @@ func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bo
 		return none, err
 	}
 	defer p.Sink.Close()
-	if p.Coach, err = newCoach(c, fps); err != nil {
+	if p.Coach, err = newCoach(c, fps, p.Memory); err != nil {
 		return none, err
 	}
 	p.Meter = newMeter(c)

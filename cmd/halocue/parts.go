@@ -41,21 +41,19 @@ func virtualSeed(source string) (seed uint64, ok bool, err error) {
 
 // openSource opens the camera that the settings name. By the wall clock a device
 // that goes away is opened again when it is back.
-func (a *app) openSource(ctx context.Context, c config.Config, fps float64, frames bool, events chan<- guide.DeviceEvent) (vision.Source, error) {
+func (a *app) openSource(ctx context.Context, c config.Config, g guideFlags, frames bool, events chan<- guide.DeviceEvent) (vision.Source, error) {
 	open := func(ctx context.Context) (vision.Source, error) {
-		return camera.Open(ctx, c.Camera.Source, camera.Options{FPS: fps, Frames: frames, Stdin: a.stdin})
+		return camera.Open(ctx, c.Camera.Source, camera.Options{FPS: g.fps, Frames: frames, Stdin: a.stdin})
+	}
+	again := vision.ReopenOptions{Event: cameraEvents(events)}
+	if g.wait && !frames && c.Camera.Source != "-" {
+		return vision.Reopen(nil, open, again), nil
 	}
 	src, err := open(ctx)
 	if err != nil || frames || c.Camera.Source == "-" {
 		return src, err
 	}
-	return vision.Reopen(src, open, vision.ReopenOptions{Event: func(s vision.DeviceState, why error) {
-		e := guide.DeviceEvent{Device: "camera", State: string(s), Code: "camera-lost", On: s != vision.DeviceBack}
-		if why != nil {
-			e.Detail = why.Error()
-		}
-		tell(events, e)
-	}}), nil
+	return vision.Reopen(src, open, again), nil
 }
 
 // newMeter makes the ring measurement for the settings.
@@ -68,7 +66,7 @@ func newMeter(c config.Config) *ring.Meter {
 }
 
 // newCoach makes the coach for the settings.
-func newCoach(c config.Config, fps float64) (*coach.Coach, error) {
+func newCoach(c config.Config, fps float64, m *coach.Memory) (*coach.Coach, error) {
 	mm, assumed := c.Camera.Pixel()
 	if assumed {
 		mm = 0
@@ -76,7 +74,7 @@ func newCoach(c config.Config, fps float64) (*coach.Coach, error) {
 	s := coach.Settings{
 		Telescope: c.Optics(), PixelMM: mm,
 		PitchMM: c.MirrorCell.ScrewPitchMM, BoltRadiusMM: c.ScrewRadius(), Kind: c.MirrorCell.Kind, Locks: c.MirrorCell.Locks,
-		Corrector: c.Telescope.Corrector, EarDelayS: c.Sound.DelayMS / 1000, FPS: fps,
+		Corrector: c.Telescope.Corrector, EarDelayS: c.Sound.DelayMS / 1000, FPS: fps, Memory: m,
 	}
 	if len(c.Camera.CentrePX) == 2 {
 		s.Target = &r2.Vec{X: c.Camera.CentrePX[0], Y: c.Camera.CentrePX[1]}

@@ -49,7 +49,7 @@ differ. The settings must be those of the night.`,
 			if err != nil {
 				return err
 			}
-			if p.Coach, err = newCoach(c, demoFPS); err != nil {
+			if p.Coach, err = newCoach(c, demoFPS, nil); err != nil {
 				return err
 			}
 			p.Narrator, p.Speech = prompts.NewNarrator(phrases), voice.NewSpeaker(v)

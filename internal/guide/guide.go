@@ -52,6 +52,7 @@ type Parts struct {
 	Devices    <-chan DeviceEvent        // what happens to camera and sound; may be nil
 	Recorder   Recorder                  // the journal, or nil
 	Speed      func(factor float64) bool // makes the voice faster or slower, if it can; may be nil
+	Memory     *coach.Memory             // what an earlier night taught the Coach, or nil
 	Warn       []string                  // codes to be said at the start: what does not work tonight
 }
 

@@ -56,6 +56,9 @@ func (n *night) advice(t float64, s *coach.Sight, a coach.Advice) {
 	if a.Stage != "" && a.Stage != n.stage {
 		n.stage = a.Stage
 		n.record(stageEvent{t, "stage", a.Stage})
+		if m, ok := n.Coach.Memory(); ok {
+			n.record(learnedEvent{t, "learned", m})
+		}
 	}
 	cues := make([]prompts.Cue, len(a.Cues))
 	for i, c := range a.Cues {

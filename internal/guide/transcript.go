@@ -125,6 +125,11 @@ type (
 		Event string  `json:"event"` // stage
 		Stage string  `json:"stage"`
 	}
+	learnedEvent struct {
+		T      float64      `json:"t"`
+		Event  string       `json:"event"`  // learned
+		Memory coach.Memory `json:"memory"` // what the next night begins with
+	}
 	commandEvent struct {
 		T       float64 `json:"t"`
 		Event   string  `json:"event"` // command
