@@ -15,6 +15,7 @@ var commands = []func(*app) *cobra.Command{
 	newGuideCommand,
 	newCheckCommand,
 	newDemoCommand,
+	newSoundsCommand,
 	newReplayCommand,
 	newMeasureCommand,
 	newReportCommand,
