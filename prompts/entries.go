@@ -87,7 +87,7 @@ var systemEntries = []Entry{
 	{Code: "stream-ended", Action: "tell", Class: Tell, Stale: 10, Cuts: cutHands},
 	{Code: "no-camera", Action: "warn", Class: Warn, After: 0.5, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright"}},
 	{Code: "camera-lost", Action: "warn", Class: Warn, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright"}},
-	{Code: "camera-stalled", Action: "warn", Class: Warn, After: 2, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright", "camera-lost"}},
+	{Code: "camera-stalled", Action: "warn", Class: Warn, After: 2, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright", "camera-lost", "no-camera"}},
 	{Code: "camera-back", Action: "tell", Class: Tell, Stale: 5, Cuts: cutChat},
 	{Code: "bad-frames", Action: "warn", Class: Warn, After: 3, Every: 60, Cuts: cutChat, SilencedBy: blind},
 	{Code: "sound-lost", Action: "warn", Class: Warn, After: 0.5, Every: 60, Cuts: cutChat},

@@ -1,0 +1,150 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"halocue/config"
+	"halocue/internal/guide"
+	"halocue/vision"
+)
+
+// heard is what was printed so far.
+type heard struct {
+	mu  sync.Mutex
+	buf bytes.Buffer
+}
+
+func (h *heard) Write(p []byte) (int, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.buf.Write(p)
+}
+
+func (h *heard) text() string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.buf.String()
+}
+
+// until waits for n times the words.
+func (h *heard) until(t *testing.T, words string, n int) {
+	t.Helper()
+	for end := time.Now().Add(60 * time.Second); strings.Count(h.text(), words) < n; time.Sleep(20 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("%q was not said %d times:\n%s", words, n, h.text())
+		}
+	}
+}
+
+// guided runs guide --wait in an empty home, with what is typed; stop ends it.
+func guided(t *testing.T, args ...string) (said *heard, typed io.Writer, home string, stop func()) {
+	t.Helper()
+	said, home = &heard{}, t.TempDir()
+	stdin, typing := io.Pipe()
+	a := &app{stdin: stdin, stdout: said, stderr: said, env: []string{"HOME=" + home}}
+	ctx, cancel := context.WithCancel(context.Background())
+	status := make(chan int, 1)
+	go func() {
+		status <- a.run(ctx, append([]string{"guide", "--wait", "--sound", "none", "--voice", "none", "--speed-wpm", "450"}, args...))
+	}()
+	return said, typing, home, func() {
+		cancel()
+		if got := <-status; got != statusOK {
+			t.Errorf("status %d:\n%s", got, said.text())
+		}
+		typing.Close()
+	}
+}
+
+// A night that is over begins again with one word or press, and not by itself.
+func TestOneWordBeginsAnotherNight(t *testing.T) {
+	said, typed, _, stop := guided(t, "--camera", "virtual:3")
+	said.until(t, "Ready.", 1)
+	io.WriteString(typed, "finished\n")
+	said.until(t, "result: given-up", 1)
+	io.WriteString(typed, "louder\n")
+	time.Sleep(300 * time.Millisecond)
+	if strings.Count(said.text(), "Ready.") != 1 {
+		t.Errorf("a night began unasked:\n%s", said.text())
+	}
+	io.WriteString(typed, "go-on\n")
+	said.until(t, "Ready.", 2)
+	stop()
+	if !strings.Contains(said.text(), "result: none") {
+		t.Errorf("the second night did not end in words:\n%s", said.text())
+	}
+}
+
+// A camera that is not there is said, waited for, and used when it comes. The
+// first night hears the cautions.
+func TestWaitsForTheCamera(t *testing.T) {
+	camera := filepath.Join(t.TempDir(), "frames")
+	said, _, home, stop := guided(t, "--camera", camera, "--aperture-mm", "203", "--focal-length-mm", "1200")
+	said.until(t, "Never point at the Sun.", 1)
+	said.until(t, "No camera.", 1)
+	if err := os.Mkdir(camera, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile("../../testdata/stars/pair-01-inside.png")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(camera, "1.png"), b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	said.until(t, "No more pictures.", 1)
+	said.until(t, "1 frames, 0 of them unreadable", 1)
+	stop()
+
+	a := &app{env: []string{"HOME=" + home}}
+	if got := a.greeting(context.Background(), guideFlags{}, false); !slices.Equal(got, []string{"starting"}) {
+		t.Errorf("the second night begins with %v", got)
+	}
+	for _, g := range []guideFlags{{journal: "none"}, {journal: filepath.Join(home, "another.db")}} {
+		if got := a.greeting(context.Background(), g, false); !slices.Contains(got, "cautions") {
+			t.Errorf("journal %q: a first night begins with %v", g.journal, got)
+		}
+	}
+}
+
+// What was said of a camera is taken back in the same words.
+func TestCameraEventsAreTakenBack(t *testing.T) {
+	events := make(chan guide.DeviceEvent, 8)
+	tell := cameraEvents(events)
+	for _, s := range []vision.DeviceState{vision.DeviceMissing, vision.DeviceBack, vision.DeviceLost, vision.DeviceBack} {
+		tell(s, nil)
+	}
+	close(events)
+	var got []string
+	for e := range events {
+		got = append(got, e.Code+map[bool]string{true: " on", false: " off"}[e.On])
+	}
+	if want := []string{"no-camera on", "no-camera off", "camera-lost on", "camera-lost off"}; !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+}
+
+// Where nobody reads, what keeps a night from being is spoken.
+func TestComplaintIsSpoken(t *testing.T) {
+	c := config.Default()
+	c.Sound.Output = filepath.Join(t.TempDir(), "said.wav")
+	var out heard
+	a := &app{stdin: strings.NewReader(""), stdout: &out, stderr: &out}
+	if err := a.complain(context.Background(), c, context.DeadlineExceeded); !errors.Is(err, context.DeadlineExceeded) {
+		t.Errorf("got %v", err)
+	}
+	info, err := os.Stat(c.Sound.Output)
+	if err != nil || info.Size() < 48000 {
+		t.Errorf("nothing was said: %v, %v", info, err)
+	}
+}
