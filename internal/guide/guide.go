@@ -81,12 +81,13 @@ type Outcome struct {
 // night is a run under way.
 type night struct {
 	Parts
-	spoken   *speaking
-	toneAt   float64 // when the last tone event was written
-	stage    string
-	outcome  Outcome
-	finished bool // the done cue has been said to its end
-	failure  error
+	spoken    *speaking
+	announced *announced
+	toneAt    float64 // when the last tone event was written
+	stage     string
+	outcome   Outcome
+	finished  bool // the done cue has been said to its end
+	failure   error
 }
 
 // speaking is what is being said.

@@ -100,17 +100,19 @@ func (n *night) speak(ctx context.Context, t float64) {
 	if n.spoken != nil && t >= n.spoken.end-1e-9 {
 		n.ended(n.spoken.end)
 	}
-	d := n.Narrator.Step(t, n.spoken != nil)
+	d := n.Narrator.Step(t, n.spoken != nil || n.announced != nil)
 	if d.Cut {
 		n.Desk.Hush()
 		n.ended(t)
+		n.forgo()
 	}
 	for _, u := range d.Dropped {
 		n.Coach.Dropped(u.Cue.ID)
 	}
 	if d.Start != nil {
-		n.say(ctx, t, d.Start)
+		n.start(ctx, t, d.Start)
 	}
+	n.announce(ctx, t)
 }
 
 // ended tells the coach that the words are out, or were cut off, at time t.

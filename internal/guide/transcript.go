@@ -85,6 +85,11 @@ type (
 		Error float64 `json:"error"`
 		Sigma float64 `json:"sigma"`
 	}
+	signalEvent struct {
+		T      float64 `json:"t"`
+		Event  string  `json:"event"` // signal
+		Signal string  `json:"signal"`
+	}
 	measureEvent struct {
 		T     float64 `json:"t"`
 		Event string  `json:"event"` // measure
