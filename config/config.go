@@ -66,13 +66,14 @@ type Knob struct {
 
 // Sound is the tone and where it goes.
 type Sound struct {
-	Output    string  `mapstructure:"output" flag:"sound" help:"default, none, or a FILE.wav"`
-	Volume    float64 `mapstructure:"volume" range:"0 1" flag:"volume" help:"0 silent to 1 loudest"`
-	DelayMS   float64 `mapstructure:"delay_ms" range:"0 2000" unit:"ms" flag:"delay-ms" help:"how late a wireless earpiece is"`
-	Mode      string  `mapstructure:"mode" choices:"pitch-and-pulse pulse words" flag:"tone" help:"pitch-and-pulse, pulse or words"`
-	LowestHZ  float64 `mapstructure:"lowest_hz" range:"80 1000" unit:"Hz" flag:"lowest-hz" help:"pitch of the tone far from true"`
-	HighestHZ float64 `mapstructure:"highest_hz" range:"200 4000" unit:"Hz" flag:"highest-hz" help:"pitch of the tone at true"`
-	Waveform  string  `mapstructure:"waveform" choices:"sine soft reed" flag:"waveform" help:"sine, soft or reed"`
+	Output     string  `mapstructure:"output" flag:"sound" help:"default, none, or a FILE.wav"`
+	Volume     float64 `mapstructure:"volume" range:"0 1" flag:"volume" help:"0 silent to 1 loudest"`
+	DelayMS    float64 `mapstructure:"delay_ms" range:"0 2000" unit:"ms" flag:"delay-ms" help:"how late a wireless earpiece is"`
+	Mode       string  `mapstructure:"mode" choices:"pitch-and-pulse pulse words" flag:"tone" help:"pitch-and-pulse, pulse or words"`
+	LowestHZ   float64 `mapstructure:"lowest_hz" range:"80 1000" unit:"Hz" flag:"lowest-hz" help:"pitch of the tone far from true"`
+	HighestHZ  float64 `mapstructure:"highest_hz" range:"200 4000" unit:"Hz" flag:"highest-hz" help:"pitch of the tone at true"`
+	Waveform   string  `mapstructure:"waveform" choices:"sine soft reed" flag:"waveform" help:"sine, soft or reed"`
+	Microphone bool    `mapstructure:"microphone" flag:"microphone" help:"listen for spoken commands, in English"`
 }
 
 // Voice is how the words are said.

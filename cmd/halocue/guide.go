@@ -14,6 +14,7 @@ import (
 	"halocue/audio"
 	"halocue/audio/buttons"
 	"halocue/audio/command"
+	"halocue/audio/device"
 	"halocue/config"
 	"halocue/internal/coach"
 	"halocue/internal/guide"
@@ -221,6 +222,11 @@ func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bo
 	p.Meter = newMeter(c)
 	if frames {
 		return guide.Frames(ctx, p, fps)
+	}
+	if card, ok := p.Sink.(*device.Card); ok && c.Sound.Microphone {
+		commands, deafen := listen(ctx, card, p.Desk, p.Commands, events)
+		defer deafen()
+		p.Commands = commands
 	}
 	stop := pump(p.Sink)
 	prepared := prepare(ctx, speaker, phrases.Ahead(knobNames(c)...))

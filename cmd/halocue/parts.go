@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -145,7 +146,7 @@ func openSink(ctx context.Context, c config.Sound, d *audio.Desk, events chan<- 
 		name = ""
 	}
 	return device.Open(device.Config{
-		Desk: d, Output: name, ExtraDelay: time.Duration(c.DelayMS * float64(time.Millisecond)),
+		Desk: d, Output: name, Microphone: c.Microphone, ExtraDelay: time.Duration(c.DelayMS * float64(time.Millisecond)),
 		Events: func(e device.Event) { tell(events, soundEvent(e)) },
 	})
 }
@@ -157,6 +158,8 @@ func soundEvent(e device.Event) guide.DeviceEvent {
 		out.Code, out.On = "sound-lost", true
 	case device.Back:
 		out.Code = "sound-lost"
+	case device.NoMic:
+		return deaf(errors.New(e.Detail))
 	case device.UnderRun:
 		out.Detail = fmt.Sprintf("%d under-runs so far", e.Count)
 	}
