@@ -96,14 +96,6 @@ func (b *blob) patch(t *thumb) patch {
 	}
 }
 
-// clipLevel is the level from which a pixel counts as burnt out.
-func clipLevel(f *frame.Frame) float64 {
-	if f.White > 0 {
-		return 0.985 * float64(f.White)
-	}
-	return math.Inf(1)
-}
-
 func fractionAbove(v []float64, level float64) float64 {
 	n := 0
 	for _, x := range v {

@@ -58,7 +58,7 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	ft.run(&q, free, 4, false)
 	ft.learnNoise(&q)
 	ft.accumulate(&q)
-	return m.report(f, ft, &q, o)
+	return m.report(f, s, ft, &q, o)
 }
 
 // guess returns the model that an outline suggests.
@@ -99,7 +99,12 @@ func (m *Meter) priors(f *fitter, q params) {
 }
 
 // report turns the finished fit into a measurement.
-func (m *Meter) report(f *frame.Frame, ft *fitter, q *params, o outline) Measurement {
+func (m *Meter) report(f *frame.Frame, s sight, ft *fitter, q *params, o outline) Measurement {
+	cov, inv, ok := ft.covariance(q)
+	if !ok { // the fit got nowhere: the outline stands
+		m.bias.known = false
+		return m.fromOutline(f, s.sky, o)
+	}
 	out := Measurement{Found: true}
 	out.Ring = Circle{q[pX], q[pY], q[pR]}
 	out.Offset = r2.Vec{X: q[pOX] * q[pR], Y: q[pOY] * q[pR]}
@@ -107,11 +112,12 @@ func (m *Meter) report(f *frame.Frame, ft *fitter, q *params, o outline) Measure
 	out.Coma, out.Split = r2.Vec{X: -q[pKX] * (1 - e2) * q[pR], Y: -q[pKY] * (1 - e2) * q[pR]}, true
 	out.Shadow = Circle{q[pX] + out.Offset.X, q[pY] + out.Offset.Y, q[pEps] * q[pR]}
 	out.Star, out.Seen = r2.Vec{X: q[pX], Y: q[pY]}, true
-	if cov, inv, ok := ft.covariance(q); ok {
-		ix, iy := 3, 4 // of pOX and pOY in the free list
-		vx, vy := max(cov.At(ix, ix), inv.At(ix, ix)), max(cov.At(iy, iy), inv.At(iy, iy))
-		floor := fitFloor * q[pR] / math.Sqrt(ft.fresnel*q[pR])
-		out.Sigma = r2.Vec{X: math.Hypot(math.Sqrt(vx)*q[pR], floor), Y: math.Hypot(math.Sqrt(vy)*q[pR], floor)}
+	ix, iy := 3, 4 // of pOX and pOY in the free list
+	vx, vy := max(cov.At(ix, ix), inv.At(ix, ix)), max(cov.At(iy, iy), inv.At(iy, iy))
+	floor := fitFloor * q[pR] / math.Sqrt(ft.fresnel*q[pR])
+	out.Sigma = r2.Vec{X: math.Hypot(math.Sqrt(vx)*q[pR], floor), Y: math.Hypot(math.Sqrt(vy)*q[pR], floor)}
+	if vague(out) {
+		return s.nothing(Faint)
 	}
 	out.Clipped = o.clipped
 	out.Level = level(f, q[pFlux])
@@ -121,6 +127,10 @@ func (m *Meter) report(f *frame.Frame, ft *fitter, q *params, o outline) Measure
 	}
 	return out
 }
+
+// vague tells whether the sigma says that nothing is known: a quarter of the ring
+// is as far as the shadow could lean at all.
+func vague(m Measurement) bool { return !(max(m.Sigma.X, m.Sigma.Y) < 0.25*m.Ring.Radius) }
 
 func level(f *frame.Frame, light float64) float64 {
 	if f.White <= 0 {

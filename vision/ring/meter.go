@@ -116,6 +116,8 @@ func (m *Meter) judge(f *frame.Frame, s *sight, g patch) (o outline, why Why) {
 	switch {
 	case o.offFrame > 0.5:
 		return o, CutOff
+	case o.light < faintest*step(f):
+		return fault(Faint)
 	case !o.hole && o.clipped > 0.5:
 		return fault(Clipped)
 	case !o.hole:
@@ -131,6 +133,19 @@ func (m *Meter) judge(f *frame.Frame, s *sight, g patch) (o outline, why Why) {
 // burntOut is the fraction of a ring's samples at the clipping level from which
 // its brightness tells nothing.
 const burntOut = 0.15
+
+// faintest is the least light of a ring that is measured, grey steps: with fewer
+// an edge is a stair.
+const faintest = 6
+
+// step returns the least difference that a frame shows, ADU: files of more than
+// 8 bits tell it by their noise, and are taken as fine.
+func step(f *frame.Frame) float64 {
+	if f.White > 0 && f.White <= 255 {
+		return float64(f.White) / 255
+	}
+	return 0
+}
 
 // smallest is the least radius of a ring that is measured, px.
 const smallest = 8

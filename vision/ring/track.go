@@ -39,11 +39,11 @@ func (m *Meter) Track(f *frame.Frame) Measurement {
 func (m *Meter) follow(f *frame.Frame) (o outline, ok bool) {
 	t, c := &m.track, &m.crop
 	ring, hole := t.ring, t.hole
-	clip := clipLevel(f)
 	for range 2 {
 		if !c.cut(f, ring, t.sky) {
 			return o, false
 		}
+		clip := clipLevel(&c.Frame)
 		c.relevel(c.fromFrame(ring))
 		o, ok = m.trace.trace(&c.Frame, &c.sky, c.fromFrame(ring), c.fromFrame(hole), 2, clip)
 		if !ok || !o.hole {
@@ -72,32 +72,20 @@ func (m *Meter) fromOutline(f *frame.Frame, sky plane3, o outline) Measurement {
 	t.on, t.width, t.height = true, f.Width, f.Height
 	t.ring, t.hole, t.light, t.sky = o.outer, o.inner, o.light, sky
 	m.correct(&o)
-	r := o.outer.Radius
 	out := Measurement{Found: true, Ring: o.outer, Shadow: o.inner}
 	out.Offset = r2.Vec{X: o.inner.X - o.outer.X, Y: o.inner.Y - o.outer.Y}
-	v := 2 / float64(rays) * (sq(o.outerSpread)/max(o.outerSeen, 0.1) + sq(o.innerSpread)/max(o.innerSeen, 0.1))
-	sd := math.Hypot(math.Sqrt(rayShare*v), trackFloor*r)
-	if o.clipped > burntOut {
-		share := burntShare
-		if m.cfg.Telescope.Secondary <= 0 {
-			share = burntGuess
-		}
-		sd = math.Hypot(sd, share*math.Hypot(out.Offset.X, out.Offset.Y))
-	}
+	sd := m.outlineSigma(&o, out.Offset)
 	out.Sigma = r2.Vec{X: sd, Y: sd}
+	if vague(out) {
+		t.on = false
+		return Measurement{Why: Faint, Star: r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, Seen: true}
+	}
 	out.Star, out.Seen = r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, true
 	out.Clipped = o.clipped
 	out.Level = level(f, o.light)
 	out.Flags = m.flags(&o)
 	return out
 }
-
-const (
-	rayShare   = 2     // neighbouring rays share pixels and fringes: one in two tells something new
-	trackFloor = 0.001 // what the correction may leave, ring radii
-	burntShare = 0.012 // and of the offset, where the ring is burnt out,
-	burntGuess = 0.15  // and the secondary's size is a guess
-)
 
 // flags returns the remarks that an outline raises: OneSide always, and the
 // others in a fixed order. Sets that were made before serve again, so that a
@@ -108,7 +96,7 @@ func (m *Meter) flags(o *outline) []Flag {
 		on   bool
 	}{
 		{OneSide, true},
-		{SomeClipped, o.clipped > 0.01},
+		{SomeClipped, o.clipped > someBurnt},
 		{PartOff, o.offFrame > 0.02},
 		{SmallRing, m.fresnelPerPx()*o.outer.Radius < smallFresnel},
 		{PixelGuessed, m.cfg.PixelMM <= 0},

@@ -1,0 +1,57 @@
+package ring
+
+import (
+	"math"
+
+	"halocue/internal/frame"
+)
+
+// clipLevel is the level from which a pixel counts as burnt out: just below
+// White, or below the plateau of a frame that was burnt out and then dimmed (by a
+// gain, or by a format of which the camera fills only a part).
+func clipLevel(f *frame.Frame) float64 {
+	if p := plateau(f.Pix, f.White); p > 0 {
+		return p
+	}
+	if f.White > 0 {
+		return 0.985 * float64(f.White)
+	}
+	return math.Inf(1)
+}
+
+const (
+	plateauBins  = 64   // of light, up to the brightest pixel
+	plateauShare = 0.15 // of the lit pixels are in one bin,
+	plateauOver  = 0.03 // hardly any are above,
+	plateauSteps = 64   // and the light has grey steps enough to tell
+)
+
+// plateau returns the level at which a picture is cut flat below white, 0 where
+// it is not: light of a ring, with its fringes and noise, ends in a slope.
+func plateau(pix []float32, white float32) float64 {
+	top := float32(0)
+	for _, v := range pix {
+		top = max(top, v)
+	}
+	if top < plateauSteps || top >= 0.985*white && white > 0 {
+		return 0
+	}
+	var count [plateauBins]int
+	scale := plateauBins / top
+	lit := 0
+	for _, v := range pix {
+		if v < 0.5*top {
+			continue
+		}
+		count[min(plateauBins-1, int(v*scale))]++
+		lit++
+	}
+	over := 0
+	for k := plateauBins - 1; float64(over) <= plateauOver*float64(lit); k-- {
+		if float64(count[k]) > plateauShare*float64(lit) && lit > 100 {
+			return float64(k) / float64(scale) * 0.985
+		}
+		over += count[k]
+	}
+	return 0
+}
