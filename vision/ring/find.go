@@ -23,6 +23,7 @@ type finder struct {
 type patch struct {
 	Circle
 	onEdge bool // it reaches the frame's edge
+	spread spread
 }
 
 // candidates is how many patches are looked at.
@@ -70,13 +71,15 @@ func (d *finder) look(f *frame.Frame) (list []patch, s sight, why Why) {
 		return nil, s, Dark
 	}
 	// The level follows the light of most of what is lit, not the brightest speckle.
-	d.list = t.blobs(max(0.3*quantile(d.some, 0.9), floor), smooth, d.mark[:n], d.order, d.list)
+	d.list, d.order = t.blobs(max(0.3*quantile(d.some, 0.9), floor), smooth, d.mark[:n], d.order, d.list)
 	if len(d.list) == 0 {
 		return nil, s, Dark
 	}
 	d.found = d.found[:0]
 	for _, b := range d.list[:min(candidates, len(d.list))] {
-		d.found = append(d.found, b.patch(t))
+		g := b.patch(t)
+		g.spread = t.spreadOf(d.order[b.from:b.till])
+		d.found = append(d.found, g)
 	}
 	b := d.list[0]
 	s.star = r2.Vec{X: (b.x+0.5)*float64(t.bin) - 0.5, Y: (b.y+0.5)*float64(t.bin) - 0.5}

@@ -35,11 +35,7 @@ const (
 	SomeClipped  Flag = "clipped"            // part of the ring is burnt out
 	PartOff      Flag = "edge"               // part of the ring is off the frame
 	SmallRing    Flag = "small-ring"         // too little defocus for the best accuracy
-	Companion    Flag = "companion"          // another star stands by
 	PixelGuessed Flag = "pixel-size-assumed" // waves rest on an assumed pixel size
-	Astigmatism  Flag = "astigmatism"
-	Spherical    Flag = "spherical"
-	HeavySeeing  Flag = "heavy-seeing"
 )
 
 // Measurement is what one frame says.

@@ -97,6 +97,8 @@ func (m *Meter) judge(f *frame.Frame, s *sight, g patch) (o outline, why Why) {
 	fault := func(w Why) (outline, Why) {
 		if g.onEdge {
 			w = CutOff // what is missing is off the frame: no shape to be judged
+		} else if w != Faint && w != Clipped && g.spread.long() {
+			w = m.lengthy(f, s, g)
 		}
 		return o, w
 	}
@@ -116,16 +118,18 @@ func (m *Meter) judge(f *frame.Frame, s *sight, g patch) (o outline, why Why) {
 	switch {
 	case o.offFrame > 0.5:
 		return o, CutOff
-	case o.light < faintest*step(f):
-		return fault(Faint)
 	case !o.hole && o.clipped > 0.5:
 		return fault(Clipped)
-	case !o.hole:
+	case !o.hole && o.outerRound() && o.light > 0.5*o.dark: // a disc, lit all over
 		return fault(NoShadow)
+	case !o.hole:
+		return fault(NoRing)
 	case o.outer.Radius < smallest:
 		return fault(Focused)
 	case !o.round():
 		return fault(NoRing)
+	case o.light < faintest*step(f):
+		return fault(Faint)
 	}
 	return o, ""
 }
@@ -159,6 +163,7 @@ func (o *outline) scale(c *crop) {
 
 // round tells whether both edges are circles, nearly all round.
 func (o *outline) round() bool {
-	r := o.outer.Radius
-	return o.outerSpread < 0.12*r && o.innerSpread < 0.12*r && o.outerSeen > 0.3 && o.innerSeen > 0.3
+	return o.outerRound() && o.innerSpread < 0.12*o.outer.Radius && o.innerSeen > 0.3
 }
+
+func (o *outline) outerRound() bool { return o.outerSpread < 0.12*o.outer.Radius && o.outerSeen > 0.3 }

@@ -123,8 +123,9 @@ type blob struct {
 	from, till int // its pixels in thumb.order
 }
 
-// blobs lists the patches above level, the one with most light first.
-func (t *thumb) blobs(level float64, smooth []float64, mark, order []int32, list []blob) []blob {
+// blobs lists the patches above level, the one with most light first, and their
+// pixels in order.
+func (t *thumb) blobs(level float64, smooth []float64, mark, order []int32, list []blob) ([]blob, []int32) {
 	clear(mark)
 	list = list[:0]
 	order = order[:0]
@@ -178,7 +179,7 @@ func (t *thumb) blobs(level float64, smooth []float64, mark, order []int32, list
 		}
 		return 0
 	})
-	return list
+	return list, order
 }
 
 // smoothed returns the thumb averaged over 3 x 3.
