@@ -52,6 +52,7 @@ type Coach struct {
 	trouble  float64    // when trouble was last spoken of
 	sunny    int        // frames in a row flooded with light
 	sunT     float64    // when the Sun was last warned of
+	midst    bool       // what was seen last, and was no ring, lay in the middle of the frame
 	undoing  bool       // the turns are being taken back
 	noted    notes
 	held     bool
@@ -84,7 +85,7 @@ func (c *Coach) See(s Sight) Advice {
 		s.T = c.t
 	}
 	if !c.started {
-		c.started, c.first, c.lastFound, c.trouble = true, s.T, s.T, s.T
+		c.started, c.first, c.lastFound, c.trouble = true, s.T, s.T, s.T-3
 	}
 	c.dt, c.t = math.Min(s.T-c.t, 0.5), s.T
 	c.voice.expire(c.t)
@@ -141,6 +142,7 @@ func (c *Coach) look(s Sight) {
 	px := c.o.pixel
 	c.frame = r2.Scale(px, r2.Sub(middle, target))
 	if !s.Found {
+		c.midst = s.Seen && r2.Norm(r2.Sub(s.Star, middle)) < float64(s.Height)/4
 		c.belief.noise.interrupt()
 		c.unseen()
 		c.watchFocus()

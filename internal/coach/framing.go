@@ -78,6 +78,9 @@ func (c *Coach) blind() []Cue {
 	case "no-shadow":
 		return []Cue{{Code: CodeDefocusMore, Action: Defocus, Direction: More, Reason: why}}
 	case "cut-off":
+		if c.midst {
+			return []Cue{{Code: CodeDefocusLess, Action: Defocus, Direction: Less, Reason: "the ring is larger than the frame"}}
+		}
 		return []Cue{{Code: CodeRecentre, Action: Recentre, Reason: why}}
 	case "clipped":
 		return []Cue{{Code: CodeOverlit, Action: Defocus, Direction: More, Reason: why}}

@@ -91,6 +91,21 @@ func TestWhatIsAskedWhenNothingIsSeen(t *testing.T) {
 	}
 }
 
+// Light in the middle that reaches over the frame's edges is a ring too large for
+// it; at the edge it is a star to be brought back.
+func TestRingLargerThanTheFrame(t *testing.T) {
+	for _, c := range []struct {
+		star   r2.Vec
+		action Action
+	}{{r2.Vec{X: 600, Y: 420}, Defocus}, {r2.Vec{X: 1240, Y: 420}, Recentre}} {
+		p := newScript(t, Settings{})
+		p.show(9, Sight{Why: "cut-off", Seen: true, Star: c.star})
+		if len(p.said) == 0 || p.said[0].Action != c.action || c.action == Defocus && p.said[0].Direction != Less {
+			t.Errorf("light about %v: said %+v, want %s", c.star, p.said, c.action)
+		}
+	}
+}
+
 // A flooded field is danger: within half a second, again and again, in the middle
 // of anything, and with the tone off.
 func TestSunIsWarnedOfAtOnce(t *testing.T) {
