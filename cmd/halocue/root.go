@@ -12,6 +12,7 @@ import (
 // commands makes each command; a new one is a file of its own and a line here.
 var commands = []func(*app) *cobra.Command{
 	newSettingsCommand,
+	newSetupCommand,
 	newGuideCommand,
 	newCheckCommand,
 	newDemoCommand,

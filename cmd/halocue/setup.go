@@ -1,0 +1,340 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"halocue/audio"
+	"halocue/config"
+	"halocue/internal/guide"
+	"halocue/internal/setup"
+	"halocue/prompts/voice"
+)
+
+func newSetupCommand(a *app) *cobra.Command {
+	var output, profile string
+	cmd := &cobra.Command{
+		Use:   "setup",
+		Short: "Ask about the telescope, aloud, and write the settings",
+		Long: `Asks about telescope, camera, knobs and sound, one short question after the other,
+spoken and printed, in English. Answer each with a line. skip, back, repeat, quit
+and ? work at any time; at the end every answer can be corrected. Settings that
+are there already are not written over before you have said so.
+
+A second telescope gets a profile: settings in a file of their own.`,
+		Example: "halocue setup\nhalocue setup --sound none\nhalocue setup --profile dobson\nhalocue guide --config ~/.config/halocue/halocue-dobson.toml",
+		Args:    noArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			path, err := setupPath(a.env, output, profile)
+			if err != nil {
+				return err
+			}
+			c, err := a.settings(cmd)
+			if err != nil { // which is what set-up is there to mend
+				fmt.Fprintf(a.stderr, "halocue: %v; set-up speaks with the built-in settings\n", err)
+				c = config.Default()
+			}
+			return a.setup(cmd.Context(), c, path)
+		},
+	}
+	cmd.Flags().StringVarP(&output, "output", "o", "", "`FILE` to write, if not the usual one")
+	cmd.Flags().StringVar(&profile, "profile", "", "`NAME` of the telescope, for settings of its own beside the usual ones")
+	for _, k := range config.Keys() {
+		switch k.Flag {
+		case "sound", "volume", "voice", "speed-wpm":
+			cmd.Flags().Var(&settingFlag{key: k}, k.Flag, k.Help+"; of set-up itself")
+		}
+	}
+	return cmd
+}
+
+// setupPath is the file that is to be written.
+func setupPath(env []string, output, profile string) (string, error) {
+	switch {
+	case output != "" && profile != "":
+		return "", usageError{errors.New("--output and --profile both name the file: give one of them")}
+	case output != "":
+		return output, nil
+	}
+	home := lookup(env, "XDG_CONFIG_HOME")
+	if home == "" {
+		if home = lookup(env, "HOME"); home == "" {
+			return "", errors.New("finding the place for the settings: neither HOME nor XDG_CONFIG_HOME is set; name a file with --output")
+		}
+		home = filepath.Join(home, ".config")
+	}
+	name := "halocue.toml"
+	if profile != "" {
+		var err error
+		if name, err = setup.FileName(profile); err != nil {
+			return "", usageError{fmt.Errorf("--profile: %w", err)}
+		}
+	}
+	return filepath.Join(home, "halocue", name), nil
+}
+
+// setup asks, and writes the settings to path, or to a profile's file beside it.
+func (a *app) setup(ctx context.Context, c config.Config, path string) (err error) {
+	t, err := a.newTalk(ctx, c)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, t.close()) }()
+	s, path, replace, err := startSetup(ctx, t, path)
+	if err == nil {
+		s.Voice = t.speakAs
+		c, err = setup.Run(ctx, t, s)
+	}
+	switch {
+	case errors.Is(err, setup.ErrQuit):
+		return t.Say(ctx, setup.Left())
+	case errors.Is(err, io.EOF):
+		return errors.New("the answers ended before the last question, and nothing was written; run halocue setup again, to the end")
+	case err != nil:
+		return err
+	}
+	text, err := setup.TOML(c)
+	if err != nil {
+		return err
+	}
+	if err := writeSettings(path, text, replace); err != nil {
+		return err
+	}
+	found, err := config.Load(config.Sources{Env: a.env})
+	for _, line := range setup.Closing(c, path, err == nil && found.File == path) {
+		if err := t.Say(ctx, line); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// startSetup finds a file that may be written: a new one, or one that the person
+// lets go, whose settings are then what set-up begins with.
+func startSetup(ctx context.Context, t setup.Talk, path string) (s setup.Start, file string, replace bool, err error) {
+	for {
+		info, err := os.Stat(path)
+		if errors.Is(err, fs.ErrNotExist) {
+			return setup.Start{Config: config.Default()}, path, false, nil
+		}
+		if err != nil {
+			return s, "", false, fmt.Errorf("looking for settings: %w; name another file with --output", err)
+		}
+		if !info.Mode().IsRegular() {
+			return s, "", false, fmt.Errorf("%s is not a file; name another with --output", path)
+		}
+		id := "exists"
+		s = setup.Start{Known: true}
+		if s.Config, err = config.Load(config.Sources{File: path}); err != nil {
+			id, s = "broken", setup.Start{Config: config.Default()}
+		}
+		yes, err := setup.YesNo(ctx, t, id, path)
+		if err != nil || yes {
+			return s, path, true, err
+		}
+		name, err := setup.Profile(ctx, t)
+		if err != nil {
+			return s, "", false, err
+		}
+		path = filepath.Join(filepath.Dir(path), name)
+	}
+}
+
+// writeSettings makes the file, whole or not at all. Without replace a file that
+// has come there meanwhile is left alone.
+func writeSettings(path, text string, replace bool) error {
+	err := os.MkdirAll(filepath.Dir(path), 0o755)
+	if err == nil && replace {
+		path, err = filepath.EvalSymlinks(path)
+	}
+	if err != nil {
+		return fmt.Errorf("making a place for the settings: %w; name another file with --output", err)
+	}
+	name := path
+	if replace {
+		name += ".new"
+	}
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return fmt.Errorf("writing the settings: %w; remove that file, or name another with --output", err)
+	}
+	_, err = f.WriteString(text)
+	if err = errors.Join(err, f.Sync(), f.Close()); err == nil && replace {
+		err = os.Rename(name, path)
+	}
+	if err != nil {
+		return errors.Join(fmt.Errorf("writing the settings: %w; free some space, or name another file with --output", err), os.Remove(name))
+	}
+	return nil
+}
+
+// talk is a conversation: printed and spoken out, lines in.
+type talk struct {
+	*app
+	c       config.Config
+	lines   chan answer
+	early   *answer // an answer that came before its question was said to the end
+	desk    *audio.Desk
+	sink    audio.Sink
+	events  chan guide.DeviceEvent
+	speaker *voice.Speaker
+	until   time.Time // when the words are out
+}
+
+type answer struct {
+	line string
+	err  error
+}
+
+// newTalk opens sound and voice. Without them the conversation is a printed one.
+func (a *app) newTalk(ctx context.Context, c config.Config) (*talk, error) {
+	t := &talk{app: a, c: c, lines: make(chan answer), events: make(chan guide.DeviceEvent, 64)}
+	c.Voice.Language = "en"
+	var err error
+	if t.desk, err = newDesk(c.Sound); err != nil {
+		return nil, err
+	}
+	if t.sink, err = openSink(ctx, c.Sound, t.desk, t.events); err != nil {
+		fmt.Fprintf(a.stderr, "halocue: %v; the questions are only printed\n", err)
+		t.sink = audio.NewNull(t.desk)
+	}
+	v, err := newVoice(c.Voice, t.events)
+	if err != nil {
+		return nil, errors.Join(err, t.sink.Close())
+	}
+	t.speaker = voice.NewSpeaker(v)
+	go t.read(ctx)
+	return t, nil
+}
+
+// read passes the lines of standard input on. Reading cannot be woken: it ends
+// with the input, with ctx once a line has come, or with the program.
+func (t *talk) read(ctx context.Context) {
+	in := bufio.NewScanner(t.stdin)
+	pass := func(h answer) bool {
+		select {
+		case t.lines <- h:
+			return true
+		case <-ctx.Done():
+			return false
+		}
+	}
+	for in.Scan() {
+		if !pass(answer{line: in.Text()}) {
+			return
+		}
+	}
+	err := in.Err()
+	if err == nil {
+		err = io.EOF
+	} else {
+		err = fmt.Errorf("reading the answers: %w; give one short line for each question", err)
+	}
+	pass(answer{err: err})
+}
+
+// Say prints the sentence, and begins to speak it once the one before is out.
+func (t *talk) Say(ctx context.Context, sentence string) error {
+	if _, err := fmt.Fprintln(t.stdout, sentence); err != nil {
+		return fmt.Errorf("printing a question: %w", err)
+	}
+	if _, mute := t.sink.(*audio.Null); mute {
+		return ctx.Err()
+	}
+	if err := t.wait(ctx); err != nil || t.answered() {
+		return err // who answers already need not hear it
+	}
+	clip, err := t.speaker.Clip(ctx, sentence)
+	if err != nil {
+		return fmt.Errorf("saying %q: %w; --sound none only prints", sentence, err)
+	}
+	t.desk.Say(clip)
+	seconds := clip.Seconds() + sentenceGap
+	if silent(t.sink) {
+		return t.sink.Advance(seconds)
+	}
+	t.until = time.Now().Add(time.Duration((seconds + t.sink.Delay()) * float64(time.Second)))
+	return nil
+}
+
+// sentenceGap is the pause between two sentences, s.
+const sentenceGap = 0.3
+
+// wait lets the words come to their end, or to the person's next answer.
+func (t *talk) wait(ctx context.Context) error {
+	out := time.After(time.Until(t.until))
+	for !t.answered() {
+		select {
+		case h := <-t.lines:
+			t.early = &h
+		case <-out:
+			return ctx.Err()
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+	t.hush()
+	return ctx.Err()
+}
+
+// answered tells whether a line waits; the end of the input is none.
+func (t *talk) answered() bool { return t.early != nil && t.early.err == nil }
+
+func (t *talk) hush() {
+	t.desk.Hush()
+	t.until = time.Time{}
+}
+
+// Answer waits for a line; what is being said is cut short by it.
+func (t *talk) Answer(ctx context.Context) (string, error) {
+	t.complainOnce()
+	if h := t.early; h != nil {
+		t.early = nil
+		return h.line, h.err
+	}
+	select {
+	case h := <-t.lines:
+		t.hush()
+		return h.line, h.err
+	case <-ctx.Done():
+		return "", ctx.Err()
+	}
+}
+
+// complainOnce prints what has failed in sound or voice; the printed words go on.
+func (t *talk) complainOnce() {
+	select {
+	case e := <-t.events:
+		if e.On {
+			fmt.Fprintf(t.stderr, "halocue: %s: %s\n", e.Device, e.Detail)
+		}
+	default:
+	}
+}
+
+// speakAs has the rest said at a new speed. A voice that cannot be had leaves the
+// one there is.
+func (t *talk) speakAs(w config.Voice) {
+	c := t.c.Voice
+	c.Language, c.SpeedWPM = "en", w.SpeedWPM
+	v, err := newVoice(c, t.events)
+	if err != nil {
+		fmt.Fprintf(t.stderr, "halocue: %v\n", err)
+		return
+	}
+	t.speaker.Use(v)
+}
+
+// close lets the last words out.
+func (t *talk) close() error {
+	return errors.Join(t.wait(context.Background()), t.sink.Close())
+}

@@ -1,0 +1,199 @@
+package setup
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"halocue/config"
+)
+
+// script answers from a list, and keeps what was said.
+type script struct {
+	answers []string
+	said    []string
+}
+
+func (s *script) Say(_ context.Context, sentence string) error {
+	s.said = append(s.said, sentence)
+	return nil
+}
+
+func (s *script) Answer(context.Context) (string, error) {
+	if len(s.answers) == 0 {
+		return "", io.EOF
+	}
+	line := s.answers[0]
+	s.answers = s.answers[1:]
+	s.said = append(s.said, "> "+line)
+	return line, nil
+}
+
+// run is a set-up from the built-in settings with these answers.
+func run(t *testing.T, answers ...string) (config.Config, []string) {
+	t.Helper()
+	s := &script{answers: answers}
+	c, err := Run(context.Background(), s, Start{Config: config.Default()})
+	if err != nil {
+		t.Fatalf("%v after\n%s", err, strings.Join(s.said, "\n"))
+	}
+	return c, s.said
+}
+
+// The conversation of a newcomer, with slips and corrections, is in docs/setup.md:
+// its lines that begin with ">" are the answers, and all the rest is what is said.
+func TestNewcomer(t *testing.T) {
+	doc, err := os.ReadFile("../../docs/setup.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, _ := strings.Cut(string(doc), "```text\n")
+	want, _, ok := strings.Cut(rest, "\n```")
+	if !ok {
+		t.Fatal("docs/setup.md has no transcript")
+	}
+	var answers []string
+	for _, line := range strings.Split(want, "\n") {
+		if a, ok := strings.CutPrefix(line, "> "); ok {
+			answers = append(answers, a)
+		}
+	}
+	s := &script{answers: answers}
+	c, err := Run(context.Background(), s, Start{Config: config.Default()})
+	if err != nil {
+		t.Errorf("set-up ended with %v", err)
+	}
+	if got := strings.Join(s.said, "\n"); got != want {
+		t.Errorf("docs/setup.md has another transcript than this:\n%s", got)
+	}
+	w := config.Default()
+	w.Telescope.ApertureMM, w.Telescope.FocalLengthMM = 203, 1218
+	w.MirrorCell.ScrewPitchMM = 0.7
+	w.MirrorCell.Knobs = []config.Knob{{Name: "one bump", Clock: 8}, {Name: "two bumps", Clock: 4}, {Name: "top", Clock: 12}}
+	w.Sound.DelayMS, w.Voice.SpeedWPM = 180, 120
+	text, err := TOML(w)
+	if got, _ := TOML(c); err != nil || got != text {
+		t.Errorf("the newcomer has the settings\n%s\nwant\n%s", got, text)
+	}
+	if !strings.Contains(string(doc), text) {
+		t.Errorf("docs/setup.md does not show the file:\n%s", text)
+	}
+}
+
+// skips answer so many questions, to come to the next one.
+func skips(n int) []string { return slices.Repeat([]string{"skip"}, n) }
+
+func TestEverythingCanBeSkipped(t *testing.T) {
+	c, said := run(t, append(skips(17), "yes")...)
+	want, err := TOML(config.Default())
+	if got, _ := TOML(c); err != nil || got != want {
+		t.Errorf("after skipping everything, the settings are\n%s\nwant the built-in ones\n%s", got, want)
+	}
+	if len(Closing(c, "x", true)) != 3 || said[len(said)-1] != "> yes" {
+		t.Error("nothing is said of the two numbers that are needed")
+	}
+}
+
+// Each line is a conversation from the first question, and what must be said in it.
+func TestSlips(t *testing.T) {
+	for name, c := range map[string]struct {
+		answers []string
+		said    string
+	}{
+		"unit forgotten":       {[]string{"8"}, "The aperture cannot be 8 millimetres; say 8 inches, if you mean inches."},
+		"too small":            {[]string{"0"}, "The aperture cannot be 0; say 30 to 2000 millimetres."},
+		"comma":                {[]string{"1,200"}, "1,200 can be read in two ways; say it without the comma."},
+		"back from nowhere":    {[]string{"back"}, "This is the first question."},
+		"focal ratio too long": {[]string{"200", "10000"}, "That is a focal ratio of 50, and 2 to 20 is right; say the focal length again, or back for the aperture."},
+		"ratio of nothing":     {[]string{"skip", "f/5"}, "A focal ratio needs the aperture; say back to give it, or the focal length in millimetres."},
+		"maybe":                {append(skips(2), "perhaps"), "Say yes or no."},
+		"corrector":            {append(skips(2), "yes"), "Take it out first: is it out now?"},
+		"pixel":                {append(skips(4), "3750"), "A pixel cannot be 3750; say 0.5 to 50 micrometres."},
+		"thread":               {append(skips(6), "M99"), `I do not know the thread "M99"; say M3 to M8, or the pitch in millimetres.`},
+		"same place":           {append(skips(8), "4", "skip", "4"), "The first knob stands at 4 o'clock; say another hour, or back to correct it."},
+		"skip to same place":   {append(skips(8), "4", "skip", "skip"), "The first knob stands at 4 o'clock; say another hour, or back to correct it."},
+		"same name":            {append(skips(9), "one bump", "4", "One-Bump"), "Another knob is called one bump; say a name of its own."},
+		"no name":              {append(skips(9), "..."), "That cannot be spoken; say a name such as left-hand or two bumps."},
+		"language":             {append(skips(16), "latin"), `I do not speak "latin"; say English, German, French, Spanish, Italian, Portuguese, Dutch, Polish or Swedish.`},
+		"no answer of number":  {append(skips(17), "4"), `There is no answer "4"; say yes, or repeat to hear the numbers.`},
+		"which number":         {append(skips(17), "no"), "Which number is wrong?"},
+		"unprintable":          {[]string{"a\x07b"}, "That line cannot be read; say it again in fewer plain letters."},
+		"endless":              {[]string{strings.Repeat("9", 1001)}, "That line cannot be read; say it again in fewer plain letters."},
+	} {
+		s := &script{answers: c.answers}
+		if _, err := Run(context.Background(), s, Start{Config: config.Default()}); !errors.Is(err, io.EOF) {
+			t.Errorf("%s: the answers end, but the set-up ends with %v", name, err)
+		}
+		if !slices.Contains(s.said, c.said) {
+			t.Errorf("%s: nobody says %q in\n%s", name, c.said, strings.Join(s.said, "\n"))
+		}
+	}
+}
+
+func TestCorrectorIsRemembered(t *testing.T) {
+	c, _ := run(t, slices.Concat([]string{"200", "1000", "yes", "no"}, skips(14), []string{"yes"})...)
+	if !errors.Is(c.Validate(), config.ErrCorrector) {
+		t.Errorf("a corrector that stayed in is not refused: %v", c.Validate())
+	}
+	if !slices.Contains(Closing(c, "x", true), say("corrector-in")) {
+		t.Error("nothing is said of the corrector at the end")
+	}
+	c, _ = run(t, slices.Concat([]string{"200", "1000", "yes", "yes"}, skips(14), []string{"yes"})...)
+	if c.Validate() != nil {
+		t.Errorf("a corrector that was taken out: %v", c.Validate())
+	}
+}
+
+// A new aperture that does not go with the focal length opens that question again.
+func TestApertureCorrected(t *testing.T) {
+	c, _ := run(t, slices.Concat([]string{"2000", "10000"}, skips(15), []string{"1", "200", "1000", "yes"})...)
+	if c.Telescope.ApertureMM != 200 || c.Telescope.FocalLengthMM != 1000 {
+		t.Errorf("the telescope is %+v", c.Telescope)
+	}
+}
+
+// What a telescope's own file holds stays, asked for or not, and is told.
+func TestKnownSettingsStay(t *testing.T) {
+	known := config.Default()
+	known.Telescope = config.Telescope{ApertureMM: 150, FocalLengthMM: 750, SecondaryMM: 40}
+	known.Camera.CentrePX = []float64{300.5, 200}
+	known.MirrorCell.Knobs[1].Name = `the "red" one\`
+	known.Sound.DelayMS = 90
+	s := &script{answers: slices.Concat(skips(18), []string{"1", "254", "yes"})}
+	var wpm float64
+	c, err := Run(context.Background(), s, Start{Config: known, Known: true, Voice: func(v config.Voice) { wpm = v.SpeedWPM }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if wpm != 0 {
+		t.Error("the voice was changed unasked")
+	}
+	if !slices.Contains(s.said, "What is the aperture? Now: 150 millimetres.") {
+		t.Error("the known aperture is not told")
+	}
+	known.Telescope.ApertureMM = 254
+	want, err := TOML(known)
+	if got, _ := TOML(c); err != nil || got != want {
+		t.Errorf("the settings are\n%s\nwant\n%s", got, want)
+	}
+}
+
+func TestQuit(t *testing.T) {
+	s := &script{answers: []string{"200", "quit"}}
+	if _, err := Run(context.Background(), s, Start{Config: config.Default()}); !errors.Is(err, ErrQuit) {
+		t.Errorf("quit ends with %v", err)
+	}
+}
+
+func TestVoiceChangesAtOnce(t *testing.T) {
+	s := &script{answers: slices.Concat(skips(15), []string{"fast"})}
+	var wpm float64
+	_, err := Run(context.Background(), s, Start{Config: config.Default(), Voice: func(v config.Voice) { wpm = v.SpeedWPM }})
+	if !errors.Is(err, io.EOF) || wpm != 220 {
+		t.Errorf("the voice speaks %v words a minute, %v", wpm, err)
+	}
+}
