@@ -28,6 +28,10 @@ var signals = map[string]audio.Earcon{
 	"done":            audio.Finished,
 }
 
+// signalGap is the breath between a signal and its words, s. Without it a listener
+// took the signal's end for a part of the first word.
+const signalGap = 0.35
+
 // announced are words that wait for the end of their signal.
 type announced struct {
 	*prompts.Utterance
@@ -43,7 +47,7 @@ func (n *night) start(ctx context.Context, t float64, u *prompts.Utterance) {
 	}
 	n.Desk.Play(e)
 	n.record(signalEvent{round(t, 3), "signal", e.String()})
-	n.announced = &announced{u, t + e.Clip().Seconds()}
+	n.announced = &announced{u, t + e.Clip().Seconds() + signalGap}
 }
 
 // announce says what was announced, once its signal is over.
