@@ -15,6 +15,7 @@ var commands = []func(*app) *cobra.Command{
 	newSetupCommand,
 	newGuideCommand,
 	newCheckCommand,
+	newStarCommand,
 	newDemoCommand,
 	newSoundsCommand,
 	newReplayCommand,

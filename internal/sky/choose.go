@@ -33,14 +33,14 @@ type Reason string
 // The reasons, in the words that a person reads.
 const (
 	High      Reason = "high"
-	Low       Reason = "low, through much air"
+	Low       Reason = "low and through much air"
 	Brilliant Reason = "very bright"
 	Enough    Reason = "bright enough"
 	Single    Reason = "single"
-	Double    Reason = "a close pair, which blurs the edges of the ring"
-	Still     Reason = "nearly still, though the mount does not follow"
+	Double    Reason = "a close pair that blurs the edges of the ring"
+	Still     Reason = "nearly still though the mount does not follow"
 	Slow      Reason = "drifts slowly"
-	Overhead  Reason = "nearly overhead, where a tube is hard to push"
+	Overhead  Reason = "nearly overhead where a tube is hard to push"
 	Rising    Reason = "rising"
 	Sinking   Reason = "sinking"
 	NearThere Reason = "near where the telescope will be used"
