@@ -8,6 +8,7 @@ export PKG_CONFIG_PATH := $(CURDIR)/scripts/pkgconfig:$(PKG_CONFIG_PATH)
 GO := scripts/go
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null)
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.6.1
+NFPM := github.com/goreleaser/nfpm/v2/cmd/nfpm@v2.43.0
 
 # Debian packages: to build and run, and more to test. gocv includes the header of
 # each main part of OpenCV, but links four of them.
@@ -21,7 +22,7 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: help deps deps-build build demo test bench lint pictures accessibility nights observer clean
+.PHONY: help deps deps-build build demo test bench lint pictures accessibility nights observer deb clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -33,6 +34,7 @@ help:
 	@echo "nights: two thousand nights without pixels: table and plot in out"
 	@echo "observer: nights before an outside observer that shares no code"
 	@echo "pictures: draw the pictures of README.md again"
+	@echo "deb: build the Debian package into out"
 	@echo "accessibility: have a browser check the report of a night"
 
 deps:
@@ -79,6 +81,11 @@ accessibility: build
 	bin/halocue guide --camera virtual:1 --clock frames --sound none --journal out/journal.db
 	bin/halocue report --journal out/journal.db --output out/night.html
 	scripts/accessibility out/night.html
+
+# For the Debian release and architecture that it is built on.
+deb: deps-build
+	@scripts/deps dpkg-dev
+	scripts/deb $(GO) $(VERSION) $(NFPM)
 
 clean:
 	rm -rf bin out

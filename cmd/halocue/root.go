@@ -22,6 +22,7 @@ var commands = []func(*app) *cobra.Command{
 	newMeasureCommand,
 	newReportCommand,
 	newHistoryCommand,
+	newManualCommand,
 	newVersionCommand,
 }
 
