@@ -1,0 +1,78 @@
+package setup
+
+import (
+	"context"
+	"fmt"
+	"regexp"
+	"strings"
+
+	"halocue/config"
+)
+
+// YesNo asks a question of words.toml that is none of the telescope's.
+func YesNo(ctx context.Context, t Talk, id string, fill ...any) (bool, error) {
+	return once(ctx, t, id, yesNo, fill...)
+}
+
+// Profile asks what the telescope is called, for its file: see FileName.
+func Profile(ctx context.Context, t Talk) (string, error) {
+	return once(ctx, t, "profile", FileName)
+}
+
+func once[T any](ctx context.Context, t Talk, id string, take func(string) (T, error), fill ...any) (T, error) {
+	var zero T
+	ask := fmt.Sprintf(words[id]["ask"], fill...)
+	reply := ask
+	for {
+		if err := t.Say(ctx, reply); err != nil {
+			return zero, err
+		}
+		line, steer, err := listen(ctx, t)
+		if err != nil {
+			return zero, err
+		}
+		if steer == help {
+			reply = words[id]["help"]
+			continue
+		}
+		if reply = ask; steer == repeat {
+			continue
+		}
+		x, err := take(line)
+		if err == nil {
+			return x, nil
+		}
+		reply = sentence(err.Error())
+	}
+}
+
+// Closing is what to say once the settings are written: where they are, how they
+// are used, and what is still missing. usual says that they are found unnamed.
+func Closing(c config.Config, path string, usual bool) []string {
+	said := []string{say("written", path)}
+	if usual {
+		said = append(said, say("use", "halocue check"))
+	} else {
+		said = append(said, say("use-profile", "halocue guide --config "+quoted(path)))
+	}
+	if c.Telescope.Corrector {
+		said = append(said, say("corrector-in"))
+	}
+	if c.Telescope.ApertureMM == 0 || c.Telescope.FocalLengthMM == 0 {
+		said = append(said, say("two-needed"))
+	}
+	return said
+}
+
+// Left is what to say where ErrQuit has ended a set-up.
+func Left() string { return say("quit") }
+
+// quoted is a path as a shell takes it.
+func quoted(path string) string {
+	if plainPath.MatchString(path) {
+		return path
+	}
+	return "'" + strings.ReplaceAll(path, "'", `'\''`) + "'"
+}
+
+var plainPath = regexp.MustCompile(`^[\pL\pN/._~+-]+$`)
