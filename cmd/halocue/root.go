@@ -20,6 +20,7 @@ var commands = []func(*app) *cobra.Command{
 	newSoundsCommand,
 	newReplayCommand,
 	newMeasureCommand,
+	newScaleCommand,
 	newReportCommand,
 	newHistoryCommand,
 	newManualCommand,
