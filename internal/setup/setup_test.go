@@ -118,6 +118,7 @@ func TestSlips(t *testing.T) {
 		"skip to same place":   {append(skips(8), "4", "skip", "skip"), "The first knob stands at 4 o'clock; say another hour, or back to correct it."},
 		"same name":            {append(skips(9), "one bump", "4", "One-Bump"), "Another knob is called one bump; say a name of its own."},
 		"no name":              {append(skips(9), "..."), "That cannot be spoken; say a name such as left-hand or two bumps."},
+		"long name":            {append(skips(9), strings.Repeat("bump ", 9)), "That is too long to hear at every turn; use at most 40 letters."},
 		"language":             {append(skips(16), "latin"), `I do not speak "latin"; say English, German, French, Spanish, Italian, Portuguese, Dutch, Polish or Swedish.`},
 		"no answer of number":  {append(skips(17), "4"), `There is no answer "4"; say yes, or repeat to hear the numbers.`},
 		"which number":         {append(skips(17), "no"), "Which number is wrong?"},
@@ -179,6 +180,19 @@ func TestKnownSettingsStay(t *testing.T) {
 	want, err := TOML(known)
 	if got, _ := TOML(c); err != nil || got != want {
 		t.Errorf("the settings are\n%s\nwant\n%s", got, want)
+	}
+}
+
+// Sound without a delay follows from one that is not wireless any more, and the
+// usual delay from one that is wireless now.
+func TestWireless(t *testing.T) {
+	c, _ := run(t, slices.Concat(skips(14), []string{"yes", "skip", "skip", "skip", "yes"})...)
+	if c.Sound.DelayMS != wirelessDelay {
+		t.Errorf("wireless sound is %v ms late", c.Sound.DelayMS)
+	}
+	c, _ = run(t, slices.Concat(skips(14), []string{"yes", "300", "skip", "skip", "16", "no", "yes"})...)
+	if c.Sound.DelayMS != 0 {
+		t.Errorf("sound by a cable is %v ms late", c.Sound.DelayMS)
 	}
 }
 
