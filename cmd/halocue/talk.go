@@ -108,7 +108,11 @@ const sentenceGap = 0.3
 
 // wait lets the words come to their end, or to the person's next answer.
 func (t *talk) wait(ctx context.Context) error {
-	out := time.After(time.Until(t.until))
+	left := time.Until(t.until)
+	if left <= 0 { // a line that comes now is an answer to what was heard
+		return ctx.Err()
+	}
+	out := time.After(left)
 	for !t.answered() {
 		select {
 		case h := <-t.lines:
