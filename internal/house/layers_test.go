@@ -36,6 +36,10 @@ var mayImport = map[string][]string{
 	"halocue/prompts":               {"prompts"},
 	"halocue/prompts/voice":         {"prompts", "audio"},
 	"halocue/config":                {"internal/optics"},
+	"halocue/internal/drift":        {"internal/optics"},
+	"halocue/internal/wobble":       {"internal/optics", "vision/ring"},
+	"halocue/internal/spot":         {"internal/frame", "internal/optics"},
+	"halocue/internal/setup":        {"config"},
 }
 
 type pkg struct {
