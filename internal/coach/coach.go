@@ -35,9 +35,9 @@ type Coach struct {
 	proven   *r2.Vec // the axis point when a claim last stood
 	stage    string
 	aim      float64 // how far the star should go in the turn last asked for
-	repeats  int
-	shifted  r2.Vec // way of the axis point since the sides were last seen
-	screws   screws // made since the start, as far as the star tells
+	repeats  int     // how often the last turn was asked for again, in vain
+	shifted  r2.Vec  // way of the axis point since the sides were last seen
+	screws   screws  // made since the start, as far as the star tells
 	locks    locks
 	sideT    float64 // when this side was reached
 	proveT   float64 // when the mirror last moved

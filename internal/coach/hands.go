@@ -46,7 +46,6 @@ type hand struct {
 	stopped bool    // stop was said
 	blind   bool    // nobody knew yet which way the star would go
 	blamed  bool    // a wrong knob or way was said
-	repeats int
 
 	took    int     // 1 + the knob that was really taken, once that is known
 	tookWay float64 // and which way
@@ -64,7 +63,7 @@ func (c *Coach) begin(cue Cue, t float64) {
 	if c.hand.kind == racking && c.hand.phase == moving {
 		c.racked() // nobody saw where it ended
 	}
-	h := hand{cue: cue, out: t, since: t, from: c.star, start: c.t, repeats: c.repeats}
+	h := hand{cue: cue, out: t, since: t, from: c.star, start: c.t}
 	switch cue.Action {
 	case Turn:
 		h.kind, h.knob, h.way = turning, c.knobIndex(cue.Knob), 1

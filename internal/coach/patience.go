@@ -24,6 +24,10 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 		}
 		if h.phase == waiting && late > c.s.Patience.Move && c.visible {
 			c.enter(settled)
+			if c.s.Locks && c.repeats > 0 { // the lock may not have been heard
+				c.repeats = 0
+				return c.lock(h.knob, Release), true
+			}
 			if c.repeats++; c.repeats > 2 {
 				c.repeats = 0
 				return nil, false

@@ -15,6 +15,7 @@ func (c *Coach) followTurn() []Cue {
 		if size > math.Max(0.05, 5*c.track.jit) && c.track.moving() {
 			c.enter(moving)
 			c.learnReaction(c.t - h.out)
+			c.repeats = 0
 		}
 	case moving:
 		if c.slowed() {

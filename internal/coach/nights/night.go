@@ -16,6 +16,7 @@ type Options struct {
 	Words *Speech // nil: a new one
 
 	Change   func(*virtual.Night) // to the night that was drawn, or nil
+	Misses   func(coach.Cue) bool // reports whether the person fails to hear a cue; nil: hears all
 	OneSided bool                 // the focuser cannot reach the other side: what is asked is not done
 	Undo     float64              // seconds after which the person asks for all turns to be put back; 0 never
 }

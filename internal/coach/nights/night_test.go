@@ -3,6 +3,7 @@ package nights
 import (
 	"bytes"
 	"encoding/json"
+	"math/rand/v2"
 	"reflect"
 	"strings"
 	"testing"
@@ -108,6 +109,46 @@ func TestOneSidedNights(t *testing.T) {
 		}
 		if r.Result != coach.Aligned && r.Result != coach.AirLimit {
 			t.Errorf("seed %d: ended %q, %.2f tolerances off", seed, r.Result, r.Error)
+		}
+	}
+}
+
+// A lock whose release was not heard holds its knob. It is named again, and the
+// night ends as true as any.
+func TestMissedLock(t *testing.T) {
+	for seed := uint64(1); seed <= uint64(few()/3); seed++ {
+		missed := map[string]bool{}
+		r, err := Run(seed, Options{
+			Draw:   virtual.Options{Width: 1280, Height: 960, Pixel: 0.005},
+			Change: func(n *virtual.Night) { n.Cell.Locks = true },
+			Misses: func(c coach.Cue) bool {
+				first := c.Action == coach.Lock && c.Direction == coach.Release && !missed[c.Knob]
+				missed[c.Knob] = missed[c.Knob] || first
+				return first
+			},
+		}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.False || r.Result != coach.Aligned {
+			t.Errorf("seed %d: ended %q, %.2f tolerances off, after %.0f s", seed, r.Result, r.Error, r.Seconds)
+		}
+	}
+}
+
+// One cue in six goes unheard in the wind. The night takes longer, and ends true.
+func TestCuesUnheard(t *testing.T) {
+	for seed := uint64(1); seed <= uint64(few()); seed++ {
+		wind := rand.New(rand.NewPCG(seed, 6))
+		r, err := Run(seed, Options{
+			Draw:   virtual.Options{Width: 1280, Height: 960, Pixel: 0.005},
+			Misses: func(coach.Cue) bool { return wind.IntN(6) == 0 },
+		}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Result != coach.Aligned && r.Result != coach.AirLimit || r.Error > 1 {
+			t.Errorf("seed %d: ended %q, %.2f tolerances off, after %.0f s", seed, r.Result, r.Error, r.Seconds)
 		}
 	}
 }

@@ -105,7 +105,7 @@ func (r *run) say(cue coach.Cue, t float64) (over bool, err error) {
 		r.res.Result, r.res.Seconds = cue.Result, s.Begin
 		return true, nil
 	}
-	if cue.Action == coach.OtherSide && r.OneSided {
+	if cue.Action == coach.OtherSide && r.OneSided || r.Misses != nil && r.Misses(cue) {
 		return false, nil
 	}
 	r.hands.Hear(virtual.Instruction{
