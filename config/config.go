@@ -27,6 +27,7 @@ type Config struct {
 	Sound      Sound      `mapstructure:"sound"`
 	Voice      Voice      `mapstructure:"voice"`
 	Site       Site       `mapstructure:"site"`
+	Board      Board      `mapstructure:"board"`
 
 	// File is the settings file that was read, "" where there was none.
 	File string `mapstructure:"-"`
@@ -92,6 +93,11 @@ type Site struct {
 	LongitudeDeg float64 `mapstructure:"longitude" range:"-180 180" unit:"degrees" flag:"longitude" help:"degrees, east positive"`
 	ElevationM   float64 `mapstructure:"elevation_m" range:"-430 6000" unit:"m" flag:"elevation-m" help:"metres above the sea"`
 	RoofLineDeg  float64 `mapstructure:"roof_line_deg" range:"0 80" unit:"degrees" flag:"roof-line-deg" help:"altitude below which nothing is seen"`
+}
+
+// Board is the small computer that halocue runs on.
+type Board struct {
+	Dark bool `mapstructure:"dark" flag:"dark" help:"put out the computer's own lights while guiding"`
 }
 
 // Default returns the built-in settings: all but the telescope's two numbers,

@@ -98,8 +98,8 @@ var systemEntries = []Entry{
 	{Code: "remote-back", Action: "tell", Class: Tell, Stale: 10},
 	{Code: "disk-full", Action: "warn", Class: Warn, After: 1, Every: 600, Cuts: cutChat},
 	{Code: "journal-off", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
-	{Code: "low-power", Action: "warn", Class: Warn, After: 2, Every: 120, Cuts: cutChat},
-	{Code: "low-memory", Action: "warn", Class: Warn, After: 5, Every: 300, Cuts: cutChat},
+	{Code: "low-power", Action: "warn", Class: Warn, After: 2, Cuts: cutChat},
+	{Code: "low-memory", Action: "warn", Class: Warn, After: 5, Cuts: cutChat},
 	{Code: "hot", Action: "warn", Class: Warn, After: 5, Every: 300, Cuts: cutChat},
 	{Code: "overload", Action: "warn", Class: Warn, After: 10, Every: 300, Cuts: cutChat},
 }

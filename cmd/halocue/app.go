@@ -15,6 +15,7 @@ type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	env            []string // as os.Environ gives it
+	root           string   // of the kernel's files; "" is /
 }
 
 // lookup returns the value of a variable, "" where it is not set.

@@ -57,7 +57,7 @@ sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 			return err
 		},
 	}
-	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice")
+	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice", "board")
 	f := cmd.Flags()
 	f.StringVar(&g.clock, "clock", "wall", "`CLOCK`: wall, or frames for time by the frame count")
 	f.Float64Var(&g.fps, "fps", 10, "`N` frames a second, of files and of the frame clock")
@@ -97,6 +97,7 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 		}
 	}
 	if !frames {
+		defer a.mind(ctx, c, events)()
 		p.Source = vision.Newest(p.Source)
 		if c.Camera.Source != "-" {
 			p.Commands = a.fingers(ctx)

@@ -49,9 +49,15 @@ func (h *heard) until(t *testing.T, words string, n int) {
 // guided runs guide --wait in an empty home, with what is typed; stop ends it.
 func guided(t *testing.T, args ...string) (said *heard, typed io.Writer, home string, stop func()) {
 	t.Helper()
+	return guidedOn(t, "", args...)
+}
+
+// guidedOn does so on a computer whose kernel's files hang in root.
+func guidedOn(t *testing.T, root string, args ...string) (said *heard, typed io.Writer, home string, stop func()) {
+	t.Helper()
 	said, home = &heard{}, t.TempDir()
 	stdin, typing := io.Pipe()
-	a := &app{stdin: stdin, stdout: said, stderr: said, env: []string{"HOME=" + home}}
+	a := &app{stdin: stdin, stdout: said, stderr: said, env: []string{"HOME=" + home}, root: root}
 	ctx, cancel := context.WithCancel(context.Background())
 	status := make(chan int, 1)
 	go func() {

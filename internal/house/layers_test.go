@@ -40,6 +40,7 @@ var mayImport = map[string][]string{
 	"halocue/internal/wobble":       {"internal/optics", "vision/ring"},
 	"halocue/internal/spot":         {"internal/frame", "internal/optics"},
 	"halocue/internal/setup":        {"config"},
+	"halocue/internal/board":        {},
 }
 
 type pkg struct {
