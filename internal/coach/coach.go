@@ -56,6 +56,7 @@ type Coach struct {
 	undoing  bool       // the turns are being taken back
 	noted    notes
 	held     bool
+	driven   bool // a motor does what the hand was asked to do
 	done     bool
 }
 
@@ -104,7 +105,7 @@ func (c *Coach) decide() []Cue {
 	if cues := c.follow(); len(cues) > 0 {
 		return cues
 	}
-	if c.voice.busy() || c.held {
+	if c.voice.busy() || c.held || c.driven {
 		return nil
 	}
 	return c.next()
@@ -174,14 +175,14 @@ func (c *Coach) look(s Sight) {
 	} else {
 		c.belief.noise.interrupt()
 	}
-	if c.hand.phase != moving && !c.track.moving() {
+	if c.hand.phase != moving && !c.driven && !c.track.moving() {
 		c.track.learnDrift(c.t)
 	}
 }
 
 // measurable reports whether the offset of this frame means what the model says.
 func (c *Coach) measurable() bool {
-	if c.hand.kind == racking && c.hand.phase == moving || !c.calm() {
+	if c.driven || c.hand.kind == racking && c.hand.phase == moving || !c.calm() {
 		return false
 	}
 	v, _ := c.track.velocity()

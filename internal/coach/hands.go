@@ -157,6 +157,10 @@ func (c *Coach) follow() []Cue {
 	if !c.visible {
 		return nil
 	}
+	if c.driven {
+		c.hand.least = math.Min(c.hand.least, c.radius)
+		return nil
+	}
 	switch c.hand.kind {
 	case turning:
 		return c.followTurn()

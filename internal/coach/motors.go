@@ -1,0 +1,32 @@
+package coach
+
+// Driven tells that a motor does what the cue in force asks for, from the end of
+// its words at time t on: the star is not taken for drifting, nor the tube for
+// pushed by a hand, until Arrived.
+func (c *Coach) Driven(t float64) {
+	if c.hand.kind != pushing && c.hand.kind != racking {
+		return
+	}
+	c.driven = true
+	c.hand.phase, c.hand.since = moving, t
+}
+
+// Arrived tells that the motor rests at time t: at its goal, or where it was
+// stopped. Through says that it is known to have passed through focus.
+func (c *Coach) Arrived(t float64, through bool) {
+	if !c.driven {
+		return
+	}
+	c.driven = false
+	c.hand.phase, c.hand.since = settled, t
+	if c.hand.kind != racking {
+		return
+	}
+	if through { // else the ring has to tell
+		c.belief.racked(0.999)
+		c.sideT, c.tries = t, 0
+		c.belief.noise.interrupt()
+		return
+	}
+	c.racked()
+}
