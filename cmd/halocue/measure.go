@@ -1,8 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
+	"image/png"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -14,6 +17,7 @@ import (
 type measureFlags struct {
 	json            bool
 	inside, outside string
+	draw            string
 }
 
 func newMeasureCommand(a *app) *cobra.Command {
@@ -32,6 +36,7 @@ inside focus and one outside tell the mirror's coma from a displaced secondary.`
 	f.BoolVar(&g.json, "json", false, "print JSON lines")
 	f.StringVar(&g.inside, "inside", "", "`FRAME` taken inside focus")
 	f.StringVar(&g.outside, "outside", "", "`FRAME` taken outside focus")
+	f.StringVar(&g.draw, "draw", "", "PNG `FILE` to draw what was found in, over the frame")
 	return cmd
 }
 
@@ -65,8 +70,33 @@ func (a *app) measure(cmd *cobra.Command, g measureFlags, files []string) error 
 		_, err := fmt.Fprintln(a.stdout, l.Words())
 		return err
 	}
-	if pair {
-		return job.Pair(g.inside, g.outside, emit)
+	var picture *measure.Picture
+	if g.draw != "" {
+		picture = measure.NewPicture(&job)
 	}
-	return job.Frames(files, emit)
+	if pair {
+		err = job.Pair(g.inside, g.outside, emit)
+	} else {
+		err = job.Frames(files, emit)
+	}
+	if err != nil || picture == nil {
+		return err
+	}
+	return drawPNG(g.draw, picture)
+}
+
+// drawPNG writes a picture to a file.
+func drawPNG(path string, p *measure.Picture) error {
+	img, err := p.Draw()
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := png.Encode(&b, img); err != nil {
+		return fmt.Errorf("drawing %s: %w", path, err)
+	}
+	if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
+		return fmt.Errorf("drawing: %w; name a file in a folder that can be written to", err)
+	}
+	return nil
 }

@@ -55,6 +55,16 @@ type Job struct {
 	Telescope optics.Telescope
 	PixelMM   float64 // 0 is unknown
 	Read      func(path string) (*frame.Frame, error)
+
+	seen func(*frame.Frame, Line) // each frame and its line; nil and what all say together
+}
+
+// tell passes a line on: of a frame, or, where f is nil, of all of them.
+func (j *Job) tell(f *frame.Frame, l Line, emit func(Line) error) error {
+	if j.seen != nil {
+		j.seen(f, l)
+	}
+	return emit(l)
 }
 
 func (j *Job) pixel() float64 {
@@ -87,7 +97,7 @@ func (j *Job) Frames(files []string, emit func(Line) error) error {
 		}
 		l := j.line(f, r)
 		l.File = name
-		if err := emit(l); err != nil {
+		if err := j.tell(f, l, emit); err != nil {
 			return err
 		}
 	}
@@ -97,7 +107,7 @@ func (j *Job) Frames(files []string, emit func(Line) error) error {
 	c := ring.Combine(all)
 	l := j.line(size, c.Measurement)
 	l.Combined, l.Frames = true, c.Frames
-	return emit(l)
+	return j.tell(nil, l, emit)
 }
 
 // Pair measures an inside and an outside frame of one pointing.
@@ -113,11 +123,11 @@ func (j *Job) Pair(inside, outside string, emit func(Line) error) error {
 		r[i] = m.Measure(f[i])
 		l := j.line(f[i], r[i])
 		l.File = name
-		if err := emit(l); err != nil {
+		if err := j.tell(f[i], l, emit); err != nil {
 			return err
 		}
 	}
-	return emit(j.pair(f, r))
+	return j.tell(nil, j.pair(f, r), emit)
 }
 
 // pair joins what the two sides of focus say.
@@ -210,8 +220,20 @@ func (l Line) Words() string {
 	if off == nil {
 		off = l.Coma
 	}
-	return fmt.Sprintf("%s: the shadow leans %.2f px to the right and %.2f px down (give or take %.2f); coma %.3f waves RMS, %.2f of the tolerance; axis point %.2f mm right, %.2f mm down of the frame's centre",
-		name, off.X, off.Y, math.Hypot(l.Sigma.X, l.Sigma.Y)/math.Sqrt2, *l.Waves, *l.Ratio, l.Axis.X, l.Axis.Y)
+	return fmt.Sprintf("%s: the shadow leans %s (give or take %.2f); coma %.3f waves RMS, %.2f of the tolerance; axis point %s of the frame's centre",
+		name, way(*off, "px"), math.Hypot(l.Sigma.X, l.Sigma.Y)/math.Sqrt2, *l.Waves, *l.Ratio, way(*l.Axis, "mm"))
+}
+
+// way says a vector as a person points.
+func way(v XY, unit string) string {
+	x, y := "right", "down"
+	if v.X < 0 {
+		x = "left"
+	}
+	if v.Y < 0 {
+		y = "up"
+	}
+	return fmt.Sprintf("%.2f %s %s and %.2f %s %s", math.Abs(v.X), unit, x, math.Abs(v.Y), unit, y)
 }
 
 // reasons says every code, and what to do next.
