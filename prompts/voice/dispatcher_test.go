@@ -17,7 +17,7 @@ func dispatcher(t *testing.T) (d *Dispatcher, recording string) {
 	t.Helper()
 	program, err := exec.LookPath("speech-dispatcher")
 	if err != nil {
-		t.Skip("speech-dispatcher is not installed (packages speech-dispatcher, speech-dispatcher-espeak-ng)")
+		t.Fatal("speech-dispatcher is not installed; make deps installs it")
 	}
 	dir := t.TempDir()
 	recording = filepath.Join(dir, "said.wav")

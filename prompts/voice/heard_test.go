@@ -83,7 +83,7 @@ func words(text string) []string {
 func TestCuesAreUnderstood(t *testing.T) {
 	program, err := exec.LookPath("pocketsphinx_batch")
 	if err != nil {
-		t.Skip("pocketsphinx is not installed (packages pocketsphinx, pocketsphinx-en-us)")
+		t.Fatal("pocketsphinx is not installed; make deps installs it")
 	}
 	phrases, err := prompts.New(language.English, prompts.Normal)
 	if err != nil {
@@ -141,7 +141,7 @@ func listen(t *testing.T, program string, v Voice, texts []string) []string {
 	write(t, filepath.Join(dir, "cues.gram"), []byte(cueGrammar))
 	dictionary, err := os.ReadFile(sphinxModel + "/cmudict-en-us.dict")
 	if err != nil {
-		t.Skipf("the recogniser's model is not installed (package pocketsphinx-en-us): %v", err)
+		t.Fatalf("reading the recogniser's dictionary: %v; make deps installs it", err)
 	}
 	write(t, filepath.Join(dir, "dict"), append(dictionary, "focuser F OW K AH S ER\n"...))
 	out, err := exec.Command(program, "-hmm", sphinxModel+"/en-us", "-dict", filepath.Join(dir, "dict"),

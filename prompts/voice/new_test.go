@@ -117,7 +117,7 @@ func TestNewRefuses(t *testing.T) {
 // Flite is a real engine that takes its text as an argument and writes a file.
 func TestFlite(t *testing.T) {
 	if _, err := exec.LookPath("flite"); err != nil {
-		t.Skip("flite is not installed (package flite)")
+		t.Fatal("flite is not installed; make deps installs it")
 	}
 	seconds := func(wpm float64) float64 {
 		clip, err := NewSpeaker(Flite(wpm)).Clip(context.Background(), "- "+cue)
