@@ -17,6 +17,8 @@ const (
 	leastSine   = 0.25 // of the angle between the axes: else they are one
 	runsAway    = 6.0  // px/s of drift with which nothing can be learned
 	worthAPulse = 0.05 // s
+	outOfSight  = 1.0  // s during a nudge
+	backwards   = 20.0 // px against the way wanted
 )
 
 // mountAxes is what is known of a mount: how many pixels, and whither, the star
@@ -39,6 +41,8 @@ type centring struct {
 	tries int        // probes of this axis
 	legs  int
 	stuck int
+
+	unseen float64 // since when the star has not been seen, s; 0: it is
 }
 
 func (c *centring) next(v view) (act, error) {
@@ -128,13 +132,12 @@ func (c *centring) send(p [2]float64) (act, error) {
 // judge compares what the star did with what it was sent to do.
 func (c *centring) judge(v view) error {
 	d, chance := moved(c.last, v)
-	sent := c.sent
+	want, sent := c.want(), c.sent
 	c.sent = [2]float64{}
 	if c.probe != 0 {
 		c.felt(sent, d, chance)
 		return nil
 	}
-	want := r2.Add(r2.Scale(sent[0], c.m.per[0]), r2.Scale(sent[1], c.m.per[1]))
 	size := r2.Norm(want)
 	along := r2.Dot(d, want) / (size * size)
 	across := r2.Norm(r2.Sub(d, r2.Scale(along, want)))
@@ -184,8 +187,33 @@ func (c *centring) refine(sent [2]float64, miss r2.Vec) {
 	}
 }
 
-// watch: a nudge is too short to lose the star by it, unless it is wrong.
-func (c *centring) watch(Look) error { return nil }
+// watch ends a nudge that takes the star out of sight, or clearly backwards.
+func (c *centring) watch(l Look) error {
+	if !l.Seen {
+		if c.unseen == 0 {
+			c.unseen = l.T
+		}
+		if l.T-c.unseen > outOfSight {
+			return ErrStarLost
+		}
+		return nil
+	}
+	c.unseen = 0
+	if c.probe != 0 {
+		return nil
+	}
+	want := c.want()
+	size := r2.Norm(want)
+	if r2.Dot(r2.Sub(l.Star, c.last.star), want) < -backwards*size {
+		return ErrWrongWay
+	}
+	return nil
+}
+
+// want is how far the star should go, px, by what was sent.
+func (c *centring) want() r2.Vec {
+	return r2.Add(r2.Scale(c.sent[0], c.m.per[0]), r2.Scale(c.sent[1], c.m.per[1]))
+}
 
 // doubted forgets the axes: the camera may have been turned, or the tube have
 // changed sides. That the star is gone, or the light too bright, is not their fault.

@@ -14,7 +14,7 @@ import (
 // pure lists what reasons: it knows nothing of cameras, sound or C.
 var pure = []string{
 	"halocue/internal/optics", "halocue/internal/frame", "halocue/internal/coach",
-	"halocue/internal/virtual", "halocue/internal/sky", "halocue/vision/ring",
+	"halocue/internal/virtual", "halocue/internal/sky", "halocue/internal/drive", "halocue/vision/ring",
 }
 
 // mayImport says which of our own packages each layer may know, by prefix. What
@@ -41,6 +41,8 @@ var mayImport = map[string][]string{
 	"halocue/internal/spot":         {"internal/frame", "internal/optics"},
 	"halocue/internal/setup":        {"config"},
 	"halocue/internal/board":        {},
+	"halocue/internal/drive":        {},
+	"halocue/internal/drive/motors": {"internal/drive", "internal/indi"},
 }
 
 type pkg struct {

@@ -166,6 +166,13 @@ func (c *Client) Wait(ctx context.Context, cond func() bool) error {
 	}
 }
 
+// Err tells why the connection has ended; nil while it has not.
+func (c *Client) Err() error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.err
+}
+
 // Get returns a copy of a property, false where the device has not defined it.
 func (c *Client) Get(device, name string) (Property, bool) {
 	c.mu.Lock()
