@@ -30,6 +30,10 @@ var handEntries = []Entry{
 	{Code: "recentre-other-way", Action: "recentre", Class: Instruct, Stale: 2, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "defocus", Action: "defocus", Class: Instruct, Variants: []string{"more", "less"}, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "other-side", Action: "other-side", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: noStar},
+	// What motors do in the hands' stead; they begin when the words are out.
+	{Code: "drive-centre", Action: "wait", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "drive-focus", Action: "wait", Class: Instruct, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "drive-through", Action: "wait", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "lock", Action: "lock", Class: Instruct, Variants: []string{"release", "snug"}, Stale: 10, Cuts: cutHands, SilencedBy: blind},
 	{Code: "focus", Action: "tell", Class: Instruct, Stale: 20, Cuts: cutChat, SilencedBy: blind},
 	{Code: "done", Action: "done", Class: Halt, Variants: []string{"aligned", "as-good-as-the-air-allows", "given-up"},
@@ -38,6 +42,7 @@ var handEntries = []Entry{
 
 // What the coach noticed.
 var noticeEntries = []Entry{
+	{Code: "drive-stopped", Action: "warn", Class: Warn, Stale: 10, Cuts: cutHands},
 	{Code: "lock-pulls", Action: "warn", Class: Warn, Args: []string{"name"}, Stale: 10, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "worse", Action: "warn", Class: Warn, Stale: 8, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "thread-end", Action: "warn", Class: Warn, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
@@ -96,6 +101,7 @@ var systemEntries = []Entry{
 	{Code: "microphone-lost", Action: "warn", Class: Warn, After: 2, Stale: 30, Cuts: cutChat},
 	{Code: "remote-lost", Action: "warn", Class: Warn, After: 2, Stale: 30, Cuts: cutChat},
 	{Code: "remote-back", Action: "tell", Class: Tell, Stale: 10},
+	{Code: "drive-lost", Action: "warn", Class: Warn, Stale: 60, Cuts: cutChat},
 	{Code: "disk-full", Action: "warn", Class: Warn, After: 1, Every: 600, Cuts: cutChat},
 	{Code: "journal-off", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
 	{Code: "low-power", Action: "warn", Class: Warn, After: 2, Cuts: cutChat},
