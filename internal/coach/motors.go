@@ -2,13 +2,15 @@ package coach
 
 // Driven tells that a motor does what the cue in force asks for, from the end of
 // its words at time t on: the star is not taken for drifting, nor the tube for
-// pushed by a hand, until Arrived.
-func (c *Coach) Driven(t float64) {
-	if c.hand.kind != pushing && c.hand.kind != racking {
-		return
+// pushed by a hand, until Arrived. It answers false where nothing of the kind is
+// asked for any more: then no motor must begin.
+func (c *Coach) Driven(t float64) bool {
+	if c.hand.phase != waiting || c.hand.kind != pushing && c.hand.kind != racking {
+		return false
 	}
 	c.driven = true
 	c.hand.phase, c.hand.since = moving, t
+	return true
 }
 
 // Arrived tells that the motor rests at time t: at its goal, or where it was

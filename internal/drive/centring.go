@@ -17,6 +17,7 @@ const (
 	leastSine   = 0.25 // of the angle between the axes: else they are one
 	runsAway    = 6.0  // px/s of drift with which nothing can be learned
 	worthAPulse = 0.05 // s
+	waryNudge   = 1.0  // s, the longest after a surprise
 	outOfSight  = 1.0  // s during a nudge
 	backwards   = 20.0 // px against the way wanted
 )
@@ -41,6 +42,7 @@ type centring struct {
 	tries int        // probes of this axis
 	legs  int
 	stuck int
+	wary  bool // the star has just gone elsewhere: a knock, or the axes are not what they were
 
 	unseen float64 // since when the star has not been seen, s; 0: it is
 }
@@ -49,7 +51,7 @@ func (c *centring) next(v view) (act, error) {
 	if !v.seen {
 		return act{}, ErrStarLost
 	}
-	if r2.Norm(v.drift) > runsAway {
+	if r2.Norm(v.drift) > runsAway+5*v.driftSD {
 		return act{}, ErrDrifts
 	}
 	if c.sent != [2]float64{} {
@@ -92,9 +94,13 @@ func (c *centring) toward(off r2.Vec) (act, error) {
 		return act{}, fmt.Errorf("%w: both axes move it along one line", ErrWrongWay)
 	}
 	p := [2]float64{r2.Cross(off, b) / det, r2.Cross(a, off) / det}
-	if most := math.Max(math.Abs(p[0]), math.Abs(p[1])); most > c.m.limits.Nudge {
-		p[0] *= c.m.limits.Nudge / most
-		p[1] *= c.m.limits.Nudge / most
+	longest := c.m.limits.Nudge
+	if c.wary {
+		longest = math.Min(longest, waryNudge)
+	}
+	if most := math.Max(math.Abs(p[0]), math.Abs(p[1])); most > longest {
+		p[0] *= longest / most
+		p[1] *= longest / most
 	}
 	for i := range p {
 		if math.Abs(p[i]) < worthAPulse {
@@ -142,8 +148,13 @@ func (c *centring) judge(v view) error {
 	along := r2.Dot(d, want) / (size * size)
 	across := r2.Norm(r2.Sub(d, r2.Scale(along, want)))
 	if across > 0.5*size+chance || along < -0.2-chance/size || along > 2.5+chance/size {
-		return ErrWrongWay
+		if c.wary {
+			return ErrWrongWay
+		}
+		c.wary = true
+		return nil
 	}
+	c.wary = false
 	if along < 0.2 {
 		if c.stuck++; c.stuck > 3 {
 			return ErrNoResponse

@@ -164,7 +164,7 @@ func (d *Drive) Passed(t Task) {
 }
 
 // Begin takes on a task, which it must be able to do.
-func (d *Drive) Begin(t Task, l Look) {
+func (d *Drive) Begin(t Task, l Look) Report {
 	d.task = t
 	d.eye = eye{longest: firstLook, rings: t != Centre}
 	if t == Centre {
@@ -172,7 +172,7 @@ func (d *Drive) Begin(t Task, l Look) {
 	} else {
 		d.now = &racking{f: &d.focuser, task: t}
 	}
-	d.See(l)
+	return d.See(l)
 }
 
 // Task is what it is at, or None.

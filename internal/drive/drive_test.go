@@ -53,7 +53,7 @@ func TestRacks(t *testing.T) {
 			task Task
 			want float64
 			side float64
-		}{{Larger, 62.5, 1}, {Smaller, 50, 1}, {Through, 50, -1}, {Larger, 62.5, -1}, {Through, 62.5, 1}} {
+		}{{Larger, 62.5, 1}, {Smaller, 50, 1}, {Through, 57.5, -1}, {Larger, 72, -1}, {Through, 82, 1}} {
 			r, took := w.run(d, step.task, nil)
 			if got := w.ring * step.side; !r.Done || math.Abs(got-step.want) > 0.1*step.want || r.Through != (step.task == Through) {
 				t.Errorf("%g px a step, task %d: %+v after %.1f s, ring %.0f, want %.0f on side %+.0f", perStep, step.task, r, took, w.ring, step.want, step.side)

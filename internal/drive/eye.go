@@ -9,7 +9,7 @@ import (
 // How long the drive looks at the still star, seconds: first long enough to tell
 // its drift, then to tell where it has come to.
 const (
-	firstLook  = 1.5
+	firstLook  = 2.0
 	thenLook   = 0.5
 	settleTime = 0.3
 	leastLooks = 5
@@ -23,6 +23,7 @@ type view struct {
 	seen          bool
 	star          r2.Vec  // px
 	drift         r2.Vec  // px/s, by itself
+	driftSD       float64 // one-sigma, px/s; 0 but for the first look
 	sd            float64 // one-sigma of star, px
 	found         bool
 	radius        float64 // px
@@ -98,14 +99,18 @@ func (e *eye) view(v view) view {
 		slope = r2.Add(slope, r2.Scale(dt, r2.Sub(l.Star, v.star)))
 	}
 	slope = r2.Scale(1/spread, slope)
-	if !e.known {
+	first := !e.known
+	if first {
 		e.drift, e.known = slope, true
 	}
 	for _, l := range e.looks {
 		scatter += r2.Norm2(r2.Sub(r2.Sub(l.Star, v.star), r2.Scale(l.T-meanT, slope)))
 	}
-	v.drift = e.drift
-	v.sd = math.Sqrt(scatter / (2 * (n - 2)) / n)
+	single := math.Sqrt(scatter / (2 * (n - 2)))
+	v.drift, v.sd = e.drift, single/math.Sqrt(n)
+	if first {
+		v.driftSD = single / math.Sqrt(spread)
+	}
 	return v
 }
 

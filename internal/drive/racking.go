@@ -9,7 +9,8 @@ const (
 	enlarge   = 1.25 // ring radius, as the coach's cue has it
 	reduce    = 0.8
 	nearly    = 0.07 // of the radius wanted
-	firstPart = 0.85 // of the ring before: where the first move through focus ends
+	proof     = 0.15 // of the ring before: how much further tells that focus was passed
+	farther   = 2    // such moves more where the ring cannot be measured at once
 	tellsRing = 0.06 // change of the radius that tells a step's effect
 	ringShare = 0.12 // of the frame's height: a ring to begin with
 	largest   = 0.45 // of the frame's height: beyond that the ring leaves the frame
@@ -57,8 +58,8 @@ func (r *racking) next(v view) (act, error) {
 	case r.f.per == 0:
 		return r.learn()
 	case r.task == Through:
-		r.leg = 1
-		return r.send(-(1 + firstPart) * r.first / r.f.per)
+		r.leg, r.tries = 1, 0
+		return r.send(-2 * r.first / r.f.per)
 	}
 	if math.Abs(v.radius-r.goal) < nearly*r.goal {
 		return act{done: true}, nil
@@ -132,18 +133,22 @@ func (r *racking) send(steps float64) (act, error) {
 func (r *racking) judge(v view) (a act, over bool, err error) {
 	switch r.leg {
 	case 1:
-		r.leg = 2
+		further := -proof * r.first / r.f.per
 		switch {
+		case !v.found && v.seen && r.tries < farther: // burnt out, or blurred
+			r.tries++
+			a, err = r.send(further)
+			return a, true, err
 		case !v.found:
 			return act{}, true, ErrNoRing
-		case v.radius < 0.4*r.first || v.radius > 1.4*r.first:
+		case v.radius < 0.4*r.first || v.radius > 1.6*r.first:
 			return act{}, true, fmt.Errorf("%w: the ring is not as large as it should be", ErrWrongWay)
 		}
-		r.last = v
-		a, err = r.send(-(1 - firstPart) * r.first / r.f.per)
+		r.leg, r.last = 2, v
+		a, err = r.send(further)
 		return a, true, err
 	case 2:
-		if !v.found || v.radius-r.last.radius < 0.4*(1-firstPart)*r.first {
+		if !v.found || v.radius-r.last.radius < 0.4*proof*r.first {
 			return act{}, true, fmt.Errorf("%w: the ring does not grow beyond focus", ErrWrongWay)
 		}
 		r.f.per = -r.f.per

@@ -58,6 +58,9 @@ func (n *night) command(t float64, c coach.Command) {
 	case Help:
 		answer = "help"
 	default:
+		if c != coach.Status && c != coach.WhichKnob {
+			n.stopDriving(t)
+		}
 		n.advice(t, nil, n.Coach.Hear(c, t))
 		return
 	}

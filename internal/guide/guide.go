@@ -15,6 +15,7 @@ import (
 
 	"halocue/audio"
 	"halocue/internal/coach"
+	"halocue/internal/drive"
 	"halocue/internal/frame"
 	"halocue/internal/virtual"
 	"halocue/prompts"
@@ -53,6 +54,7 @@ type Parts struct {
 	Recorder   Recorder                  // the journal, or nil
 	Speed      func(factor float64) bool // makes the voice faster or slower, if it can; may be nil
 	Memory     *coach.Memory             // what an earlier night taught the Coach, or nil
+	Drive      *drive.Drive              // motors that do what they can of it, or nil
 	Warn       []string                  // codes to be said at the start: what does not work tonight
 }
 
@@ -86,6 +88,7 @@ type night struct {
 	toneAt    float64 // when the last tone event was written
 	stage     string
 	outcome   Outcome
+	driving   driving
 	finished  bool // the done cue has been said to its end
 	failure   error
 }
@@ -100,6 +103,7 @@ type speaking struct {
 // done, the stream ends or ctx does. It always finishes the sentence.
 func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
 	n := begin(p)
+	defer func() { n.stopDriving(n.outcome.Time) }()
 	for i := 0; !n.finished && n.failure == nil; i++ {
 		t := float64(i) / fps
 		f, err := p.Source.Next(ctx)
@@ -140,6 +144,7 @@ func begin(p Parts) *night {
 
 // end says a last word, if there is one, and lets what is being said come to its end.
 func (n *night) end(ctx context.Context, t float64, code string, step float64) Outcome {
+	n.stopDriving(t)
 	n.Desk.SetTone(audio.Tone{})
 	if code != "" {
 		n.note(n.Narrator.Add(t, prompts.Cue{Code: code}))

@@ -33,6 +33,7 @@ func Live(ctx context.Context, p Parts) (Outcome, error) {
 	seeing, blind := context.WithCancel(ctx)
 	looks := make(chan look)
 	go n.watch(seeing, now, looks)
+	defer func() { n.stopDriving(now()) }()
 	defer func() { // the goroutine has ended before the night does
 		blind()
 		for range looks {
@@ -73,6 +74,7 @@ func Live(ctx context.Context, p Parts) (Outcome, error) {
 		}
 		if t := now(); stalled != (t-seen > stallAfter) {
 			stalled = !stalled
+			n.stopDriving(t)
 			n.device(t, DeviceEvent{Device: "camera", State: map[bool]string{true: "stalled", false: "back"}[stalled], Code: "camera-stalled", On: stalled})
 		}
 		n.speak(ctx, now())
@@ -104,6 +106,7 @@ func (n *night) watch(ctx context.Context, now func() float64, looks chan<- look
 
 // sayLast says a last word by the wall clock.
 func (n *night) sayLast(now func() float64, code string) Outcome {
+	n.stopDriving(now())
 	n.note(n.Narrator.Add(now(), prompts.Cue{Code: code}))
 	tick := time.NewTicker(tickEvery)
 	defer tick.Stop()

@@ -31,8 +31,10 @@ type dream struct {
 	frame *frame.Frame
 }
 
-func newDream(seed uint64) *dream {
-	tel := virtual.New(virtual.Draw(seed, virtual.Options{}))
+func newDream(seed uint64) *dream { return dreamOf(virtual.Draw(seed, virtual.Options{})) }
+
+func dreamOf(n virtual.Night) *dream {
+	tel := virtual.New(n)
 	c := tel.Night().Camera
 	return &dream{tel: tel, hands: virtual.NewHands(tel), fps: 10, limit: 15000,
 		frame: &frame.Frame{Width: c.Width, Height: c.Height}}

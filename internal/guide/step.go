@@ -36,6 +36,7 @@ func sight(t float64, f *frame.Frame, m ring.Measurement) coach.Sight {
 func (n *night) sight(t float64, s coach.Sight) {
 	n.outcome.Frames++
 	s = rounded(s)
+	n.driveOn(t, s)
 	n.advice(t, &s, n.Coach.See(s))
 }
 
@@ -63,7 +64,7 @@ func (n *night) advice(t float64, s *coach.Sight, a coach.Advice) {
 	cues := make([]prompts.Cue, len(a.Cues))
 	for i, c := range a.Cues {
 		n.record(decideEvent{t, "decide", c.Code, c.Reason})
-		cues[i] = prompts.Cue{ID: c.ID, Code: c.Code, Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Result: c.Result, Args: c.Args}
+		cues[i] = n.cue(c)
 	}
 	if len(cues) > 0 {
 		n.note(n.Narrator.Add(t, cues...))
@@ -103,11 +104,13 @@ func (n *night) speak(ctx context.Context, t float64) {
 	d := n.Narrator.Step(t, n.spoken != nil || n.announced != nil)
 	if d.Cut {
 		n.Desk.Hush()
+		n.undrive()
 		n.ended(t)
 		n.forgo()
 	}
 	for _, u := range d.Dropped {
 		n.Coach.Dropped(u.Cue.ID)
+		delete(n.driving.asked, u.Cue.ID)
 	}
 	if d.Start != nil {
 		n.start(ctx, t, d.Start)
@@ -121,6 +124,7 @@ func (n *night) ended(t float64) {
 		return
 	}
 	n.Coach.Ended(n.spoken.Cue.ID, t)
+	n.drive(n.spoken.Cue.ID, t)
 	if n.spoken.Cue.Result != "" {
 		n.finished = true
 	}

@@ -158,7 +158,7 @@ func TestSimulators(t *testing.T) {
 		t.Errorf("larger: %+v, ring %.0f px", r, l.Radius)
 	}
 	before := s.look().Radius
-	if r, l := s.run(d, drive.Through, nil); !r.Done || !r.Through || math.Abs(l.Radius-before) > 0.15*before {
+	if r, l := s.run(d, drive.Through, nil); !r.Done || !r.Through || math.Abs(l.Radius-1.15*before) > 0.15*before {
 		t.Errorf("through: %+v, ring %.0f px", r, l.Radius)
 	}
 	if at, _, _ := f.Place(); at > s.focus0 {
