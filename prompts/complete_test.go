@@ -33,7 +33,7 @@ func messages(t *testing.T, tag language.Tag) map[string]*i18n.Message {
 // example makes a cue of an entry with all that its words could tell.
 func example(e *Entry, variant string) Cue {
 	c := Cue{Code: e.Code, Action: e.Action, Knob: "left-hand", Direction: variant, Turns: 0.06,
-		Args: map[string]any{"waves": 0.045, "ratio": 3.0, "moved": "right-hand", "score": 70}}
+		Args: map[string]any{"waves": 0.045, "ratio": 3.0, "moved": "right-hand", "score": 70, "tighten": "Q", "loosen": "A"}}
 	if e.Code == "done" {
 		c.Direction, c.Result = "", variant
 	} else if e.Action == "turn" && variant == "" {

@@ -142,6 +142,11 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 	if waves, ok := number(c.Args["waves"]); ok {
 		set("Fraction", func() (string, error) { return p.fraction(waves) })
 	}
+	for arg, key := range map[string]string{"tighten": "Tighten", "loosen": "Loosen"} {
+		if letter, ok := c.Args[arg].(string); ok {
+			data[key] = letter
+		}
+	}
 	if score, ok := number(c.Args["score"]); ok {
 		data["Score"] = fmt.Sprintf("%.0f", score)
 	}

@@ -16,6 +16,7 @@ var commands = []func(*app) *cobra.Command{
 	newGuideCommand,
 	newCheckCommand,
 	newStarCommand,
+	newPracticeCommand,
 	newDemoCommand,
 	newSoundsCommand,
 	newReplayCommand,

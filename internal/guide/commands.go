@@ -56,6 +56,10 @@ func (n *night) command(t float64, c coach.Command) {
 			answer = string(c)
 		}
 	case Help:
+		if n.Help != nil {
+			n.note(n.Narrator.Add(t, n.Help...))
+			return
+		}
 		answer = "help"
 	default:
 		if c != coach.Status && c != coach.WhichKnob {
