@@ -22,6 +22,7 @@ var commands = []func(*app) *cobra.Command{
 	newReplayCommand,
 	newMeasureCommand,
 	newScaleCommand,
+	newWobbleCommand,
 	newReportCommand,
 	newHistoryCommand,
 	newManualCommand,

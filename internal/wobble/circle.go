@@ -89,3 +89,15 @@ func gap(angles []float64) float64 {
 // Tilt returns the angle, radians, by which a beam leaves the axis of its holder,
 // where turning the holder draws a circle of the given radius at a distance.
 func Tilt(radius, distance float64) float64 { return math.Atan2(radius, distance) }
+
+// Scatter returns how the seatings scatter that n looks round the circle show: only
+// the way across it is seen, and the way along it is taken to be alike.
+func (t Turned) Scatter(n int, noise float64) Scatter {
+	free := float64(n - 3)
+	s := Scatter{Looks: n, Mean: r2.Vec{X: t.X, Y: t.Y}, SD: t.RMS, Noise: noise, shape: 2}
+	f := distuv.F{D1: 2, D2: free}.Quantile(certain)
+	s.Bound = t.RMS * math.Sqrt(2*(1+1/float64(n))*f)
+	s.MeanBound = t.Bound
+	s.Least = t.RMS * math.Sqrt(free/distuv.ChiSquared{K: free}.Quantile(fairly)*distuv.ChiSquared{K: 2}.Quantile(certain))
+	return s
+}
