@@ -27,6 +27,7 @@ const (
 	duckDB     = -12   // of the tone while words or an earcon sound
 	duckAttack = 0.015 // s
 	duckBack   = 0.200 // s
+	stopHold   = 0.800 // s after words for which the stop sound stays low: the next cue may follow
 	fadeTime   = 0.008 // s, of words that are interrupted
 	volumeTime = 0.030 // s
 )
@@ -61,6 +62,7 @@ type Desk struct {
 	fadeLeft int
 	ringing  *utterance // the earcon that sounds now
 	duck     float64
+	since    float64 // s since the last word or earcon
 	gain     float64
 	limit    limiter
 }
@@ -86,7 +88,7 @@ func NewDesk(s Settings) *Desk {
 	if s.EarconLUFS == 0 {
 		s.EarconLUFS = DefaultToneLUFS
 	}
-	d := &Desk{osc: newOscillator(s.Mapping, s.ToneLUFS), duck: 1, limit: newLimiter(ceilingDB)}
+	d := &Desk{osc: newOscillator(s.Mapping, s.ToneLUFS), duck: 1, since: stopHold, limit: newLimiter(ceilingDB)}
 	for e := range d.signals {
 		d.signals[e].clip = Earcon(e).Clip().Levelled(s.EarconLUFS)
 	}
@@ -200,14 +202,19 @@ func (d *Desk) take() {
 // block mixes at most a block of samples into out, which is silent.
 func (d *Desk) block(out [][2]float64) {
 	d.take()
-	wanted := 1.0
+	dt := float64(len(out)) / Rate
+	d.since += dt
 	if d.saying.left() > 0 || d.ringing.left() > 0 {
+		d.since = 0
+	}
+	tone := *d.tone.Load()
+	wanted := 1.0
+	if d.since == 0 || tone.State == Stop && d.since < stopHold {
 		wanted = fromDB(duckDB)
 	}
-	dt := float64(len(out)) / Rate
 	before := d.duck
 	d.duck = approach(d.duck, wanted, dt, duckAttack, duckBack)
-	d.osc.add(out, *d.tone.Load(), before, d.duck)
+	d.osc.add(out, tone, before, d.duck)
 
 	d.saying.addTo(out)
 	d.ringing.addTo(out)

@@ -133,6 +133,26 @@ func TestToneDucksTwelveDecibels(t *testing.T) {
 	}
 }
 
+// After words the stop sound stays low for as long as the next cue may take to
+// follow; any other tone is back at once.
+func TestStopStaysLowForTheNextCue(t *testing.T) {
+	for state, low := range map[State]bool{Stop: true, Centre: false} {
+		d := NewDesk(Settings{Mapping: Mapping{Wave: Sine}})
+		d.SetTone(Tone{state, 0.03, 0})
+		open := Loudness(clipOf(pull(d, 2)).pcm)
+		d.Say(Clip{make([]float32, Rate)})
+		pull(d, 1.2)
+		after := Loudness(clipOf(pull(d, 0.5)).pcm)
+		if got := after - open; low != (got < -10) {
+			t.Errorf("state %d: %.1f dB soon after words", state, got)
+		}
+		pull(d, 1)
+		if got := Loudness(clipOf(pull(d, 2)).pcm) - open; math.Abs(got) > 0.5 {
+			t.Errorf("state %d: %.1f dB two seconds after words", state, got)
+		}
+	}
+}
+
 func clipOf(x []float64) Clip {
 	pcm := make([]float32, len(x))
 	for i, v := range x {

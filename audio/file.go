@@ -84,6 +84,9 @@ func (w *File) Advance(seconds float64) error {
 	if w.frames-w.patched >= patchFrames {
 		return w.patch()
 	}
+	if err := w.out.Flush(); err != nil { // who reads along hears what there is
+		return w.failed(err)
+	}
 	return nil
 }
 

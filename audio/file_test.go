@@ -64,11 +64,15 @@ func TestFileIsPlayableAfterACrash(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for range 120 {
+	for i := range 120 {
 		if err := f.Advance(0.1); err != nil {
 			t.Fatal(err)
 		}
+		if info, err := os.Stat(path); err != nil || info.Size() != int64(wavHeader+(i+1)*Rate/10*frameBytes) {
+			t.Fatalf("after %d tenths of a second the file has %d bytes (%v)", i+1, info.Size(), err)
+		}
 	}
+
 	f.file.Close()
 	out, err := exec.Command("soxi", "-D", path).Output()
 	if err != nil || !strings.HasPrefix(string(out), "10.0") {

@@ -58,7 +58,7 @@ func New(c Config) (*Listener, error) {
 	if err != nil {
 		return nil, fmt.Errorf("learn the cue language: %w", err)
 	}
-	d, err := sphinx.New(sphinx.Config{Grammar: g, Filler: c.Filler, Words: c.Words})
+	d, err := sphinx.New(sphinx.Config{Grammar: g, Filler: c.Filler, Words: c.Words, Wide: true})
 	if err != nil {
 		return nil, err
 	}

@@ -23,7 +23,13 @@ type Config struct {
 	Filler  float64             // probability of each phone of the filler; 0 takes everything for a sentence
 	Words   map[string][]string // pronunciations beside the dictionary's, as phones: {"half": {"HH AA F"}}
 	Model   string              // folder of the US English model; "" is Debian's
+	Wide    bool                // keep more guesses alive, for long sentences over a tone; some three times the work
 }
+
+// wide are the beams of Config.Wide: with the usual ones (1e-48, 1e-48, 7e-29) two
+// sentences in one breath lost their right beginning, and came out as whatever
+// short sentence was still alive.
+var wide = []string{"-beam", "1e-80", "-pbeam", "1e-80", "-wbeam", "1e-60"}
 
 // Decoder recognises utterances. It may be used by one goroutine at a time.
 type Decoder struct {
@@ -58,6 +64,9 @@ func New(c Config) (*Decoder, error) {
 		program, "-hmm", filepath.Join(model, "en-us"), "-fsg", "g.fsg", "-dict", "g.dict",
 		"-adcin", "yes", "-cepdir", ".", "-cepext", ".raw", "-ctl", "ctl", "-hyp", "hyp",
 		"-logfn", "/dev/null"}}
+	if c.Wide {
+		d.args = append(d.args, wide...)
+	}
 	for name, text := range map[string]string{"g.fsg": c.Grammar.fsg(c.Filler), "g.dict": dict, "ctl": "say\n"} {
 		if err := d.write(name, []byte(text)); err != nil {
 			_ = d.Close()
