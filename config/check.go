@@ -22,7 +22,7 @@ func (c Config) Check() error {
 			return err
 		}
 	}
-	return errors.Join(c.Telescope.check(), c.Camera.check(), checkKnobs(c.MirrorCell.Knobs), c.Sound.check(), c.Voice.check())
+	return errors.Join(c.Telescope.check(), c.Camera.check(), c.Drive.check(), checkKnobs(c.MirrorCell.Knobs), c.Sound.check(), c.Voice.check())
 }
 
 // Validate is Check, and besides tells what keeps these settings from being used
@@ -92,6 +92,15 @@ func (c Camera) check() error {
 	}
 	if strings.TrimSpace(c.Source) == "" {
 		return errors.New("camera.source is empty: give a device number such as 0, a file, a folder or virtual")
+	}
+	return nil
+}
+
+func (d Drive) check() error {
+	for _, x := range []struct{ key, address string }{{"mount", d.Mount}, {"focuser", d.Focuser}} {
+		if x.address != "" && !strings.HasPrefix(x.address, "indi://") {
+			return fmt.Errorf("drive.%s is %q: write the INDI server and the device, like indi://localhost/DEVICE, or leave it empty", x.key, x.address)
+		}
 	}
 	return nil
 }

@@ -28,6 +28,7 @@ type Config struct {
 	Voice      Voice      `mapstructure:"voice"`
 	Site       Site       `mapstructure:"site"`
 	Board      Board      `mapstructure:"board"`
+	Drive      Drive      `mapstructure:"drive"`
 
 	// File is the settings file that was read, "" where there was none.
 	File string `mapstructure:"-"`
@@ -100,6 +101,15 @@ type Board struct {
 	Dark bool `mapstructure:"dark" flag:"dark" help:"put out the computer's own lights while guiding"`
 }
 
+// Drive is what has motors: a mount and a focuser that may be moved in the hands'
+// stead. Nothing is moved where none is named.
+type Drive struct {
+	Mount             string  `mapstructure:"mount" flag:"mount" help:"mount that centres the star, indi://HOST/DEVICE; empty: none"`
+	Focuser           string  `mapstructure:"focuser" flag:"focuser" help:"focuser that racks, indi://HOST/DEVICE; empty: none"`
+	MountReachS       float64 `mapstructure:"mount_reach_s" range:"10 3600" unit:"seconds" flag:"mount-reach-s" help:"how far the mount may go from where it stood, seconds of guiding"`
+	FocuserReachSteps float64 `mapstructure:"focuser_reach_steps" range:"10 1000000 or 0" unit:"steps" flag:"focuser-reach-steps" help:"how far the focuser may go from where it stood, 0 a quarter of its range"`
+}
+
 // Default returns the built-in settings: all but the telescope's two numbers,
 // which nobody can guess.
 func Default() Config {
@@ -113,6 +123,7 @@ func Default() Config {
 		Sound: Sound{Output: "default", Volume: 0.3, Mode: "pitch-and-pulse", LowestHZ: 220, HighestHZ: 880, Waveform: "soft"},
 		Voice: Voice{Engine: "espeak-ng", Language: "en", SpeedWPM: 160, Verbosity: "normal"},
 		Site:  Site{RoofLineDeg: 20},
+		Drive: Drive{MountReachS: 300},
 	}
 }
 

@@ -44,7 +44,7 @@ printed and spoken: fine, or what is wrong and what to do about it. The status i
 			return k.run(cmd.Context())
 		},
 	}
-	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice")
+	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice", "drive")
 	cmd.Flags().StringVar(&path, "journal", "", "`FILE` of the journal, if it is not in its usual place, or none")
 	return cmd
 }
@@ -89,7 +89,11 @@ func (k *checking) run(ctx context.Context) error {
 		{"Voice", true, k.tryVoice},
 		{"Disk", false, k.tryDisk},
 		{"Clock", false, k.tryClock},
+		{"Motors", false, k.tryMotors},
 	} {
+		if part.name == "Motors" && k.c.Drive.Mount+k.c.Drive.Focuser == "" {
+			continue
+		}
 		fine, err := part.try(ctx)
 		if ctx.Err() != nil {
 			return ctx.Err()

@@ -57,7 +57,7 @@ sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 			return err
 		},
 	}
-	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice", "board")
+	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice", "board", "drive")
 	f := cmd.Flags()
 	f.StringVar(&g.clock, "clock", "wall", "`CLOCK`: wall, or frames for time by the frame count")
 	f.Float64Var(&g.fps, "fps", 10, "`N` frames a second, of files and of the frame clock")
@@ -75,6 +75,9 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 	}
 	if !(g.fps >= 0.1 && g.fps <= 1000) {
 		return usageError{fmt.Errorf("--fps %g: give 0.1 to 1000", g.fps)}
+	}
+	if frames && c.Drive.Mount+c.Drive.Focuser != "" {
+		return usageError{errors.New("--mount and --focuser move by the wall clock only; leave --clock frames out")}
 	}
 	seed, isVirtual, err := virtualSeed(c.Camera.Source)
 	if err != nil {
@@ -118,6 +121,11 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frames bool, p guide.Parts, events chan guide.DeviceEvent) (again bool, err error) {
 	if !frames {
 		p.Warn = a.greeting(ctx, g, p.Hands != nil)
+	}
+	if p.Hands == nil { // a real mount has no part in a virtual night
+		drives, stop := a.motors(ctx, c.Drive, events)
+		defer stop()
+		p.Drives = drives
 	}
 	endNight := a.keepNight(ctx, c, g, &p)
 	out, err := a.night(ctx, c, g.fps, frames, p, events)

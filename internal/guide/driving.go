@@ -89,7 +89,7 @@ func (n *night) stopDriving(t float64) {
 
 // driven writes down what the drive did, and has it said where it gave up.
 func (n *night) driven(t float64, r drive.Report) {
-	event := deviceEvent{T: t, Event: "device", Device: "drive", State: "moves", Detail: r.Moved}
+	event := deviceEvent{T: round(t, 3), Event: "device", Device: "drive", State: "moves", Detail: r.Moved}
 	switch {
 	case r.Done:
 		event.State = "arrived"

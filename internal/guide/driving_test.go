@@ -23,7 +23,6 @@ type motorised struct {
 	per    [2]r2.Vec // mm/s
 	pulse  [2]float64
 	at, to float64 // steps of 5 um
-	moved  bool    // since moves was read
 	said   bool    // an instruction is out that announces a move
 	early  int     // frames in which something moved unannounced
 }

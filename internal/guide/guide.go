@@ -55,6 +55,7 @@ type Parts struct {
 	Speed      func(factor float64) bool // makes the voice faster or slower, if it can; may be nil
 	Memory     *coach.Memory             // what an earlier night taught the Coach, or nil
 	Drive      *drive.Drive              // motors that do what they can of it, or nil
+	Drives     <-chan *drive.Drive       // such as are found later; each takes the last one's place; may be nil
 	Warn       []string                  // codes to be said at the start: what does not work tonight
 }
 

@@ -70,6 +70,9 @@ func Live(ctx context.Context, p Parts) (Outcome, error) {
 			n.command(now(), c)
 		case e := <-n.Devices:
 			n.device(now(), e)
+		case d := <-n.Drives:
+			n.stopDriving(now())
+			n.Drive = d
 		case <-tick.C:
 		}
 		if t := now(); stalled != (t-seen > stallAfter) {
