@@ -40,6 +40,12 @@ func (n *Narrator) Holds(now float64, code string) bool {
 	return c != nil && now-c.since >= catalogue[code].After
 }
 
+// Heard reports whether a condition that holds has been said.
+func (n *Narrator) Heard(code string) bool {
+	c := n.conditions[code]
+	return c != nil && c.said
+}
+
 // raiseConditions queues the conditions whose time has come, in the order of
 // their codes, so that a night repeats itself exactly.
 func (n *Narrator) raiseConditions(now float64) {

@@ -52,8 +52,10 @@ type Coach struct {
 	trouble  float64    // when trouble was last spoken of
 	sunny    int        // frames in a row flooded with light
 	sunT     float64    // when the Sun was last warned of
-	midst    bool       // what was seen last, and was no ring, lay in the middle of the frame
-	undoing  bool       // the turns are being taken back
+	veil     veil
+	clouded  bool // a cloud was said, and that it is over was not
+	midst    bool // what was seen last, and was no ring, lay in the middle of the frame
+	undoing  bool // the turns are being taken back
 	noted    notes
 	held     bool
 	driven   bool // a motor does what the hand was asked to do
@@ -143,6 +145,7 @@ func (c *Coach) look(s Sight) {
 	px := c.o.pixel
 	c.frame = r2.Scale(px, r2.Sub(middle, target))
 	if !s.Found {
+		c.veil.unseen(s.Why)
 		c.midst = s.Seen && r2.Norm(r2.Sub(s.Star, middle)) < float64(s.Height)/4
 		c.belief.noise.interrupt()
 		c.unseen()
@@ -166,6 +169,9 @@ func (c *Coach) look(s Sight) {
 	d := c.track.add(c.t, star)
 	c.feel(d)
 	c.watchFocus()
+	c.veil.seen(s, c.dt)
+	v, _ := c.track.velocity()
+	c.veil.stays = c.box().holds(r2.Add(star, v)) // a second on
 	if c.measurable() {
 		sigma := r2.Scale(px, s.Sigma)
 		c.belief.measure(star, c.radius, r2.Scale(px, s.Offset), sigma)

@@ -57,7 +57,8 @@ const (
 	CodeNoMovement = "no-movement" // nothing moved since the cue
 	CodeTooFar     = "too-far"     // the turn went well beyond what was asked
 	CodeWorse      = "worse"       // the last turns made it worse, so they are taken back
-	CodeCloud      = "clouded"     // the star faded: cloud or dew; waiting for it
+	CodeCloud      = "clouded"     // the star faded where it stood: a cloud; waiting for it
+	CodeCleared    = "cleared"     // action tell: it is back
 	CodeOverlit    = "clipped"     // action defocus, more: ring burnt out; a larger ring is dimmer (or a shorter exposure)
 	CodeFaint      = "faint"       // ring lost in noise: longer exposure or a brighter star
 	CodeBlurred    = "blurred"     // smeared: shake, trailing or dew
@@ -80,3 +81,7 @@ const (
 	CodeRefocus   = "focus"    // after done: focus again
 	CodeTrue      = "inside"   // inside the tolerance now, proof follows
 )
+
+// Unreadable is the Sight.Why of a frame that could not be read. The caller says
+// so; it tells nothing of the star.
+const Unreadable = "unreadable"

@@ -66,12 +66,16 @@ func (c *Coach) blind() []Cue {
 	if c.hand.kind == turning {
 		patience = 1.2
 	}
-	if gone < patience || c.t-c.trouble < c.s.Patience.Find {
+	if gone < patience || c.t-c.trouble < c.s.Patience.Find || c.why == Unreadable {
 		return nil
 	}
 	c.stage = "find"
 	c.trouble = c.t
 	why := "no ring: " + c.why
+	if c.covered(gone) {
+		c.clouded = true
+		return []Cue{{Code: CodeCloud, Action: Warn, Reason: why + ", where the star stood still"}}
+	}
 	switch c.why {
 	case "focused":
 		return []Cue{{Code: CodeFocused, Action: Defocus, Direction: More, Reason: why}}

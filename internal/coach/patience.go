@@ -15,6 +15,10 @@ func (c *Coach) handBusy() ([]Cue, bool) {
 		c.enter(settled)
 		return nil, false
 	}
+	if gone := c.t - math.Max(c.lastFound, h.out); !c.visible && h.kind == pushing && gone > 3 && c.covered(gone) {
+		c.enter(settled)
+		return nil, false
+	}
 	switch h.kind {
 	case turning:
 		if h.phase == moving && h.stopped && c.visible && c.nearEdge() {

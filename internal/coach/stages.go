@@ -24,6 +24,10 @@ func (c *Coach) next() []Cue {
 	if !c.visible {
 		return c.blind()
 	}
+	if c.clouded {
+		c.clouded = false
+		return []Cue{{Code: CodeCleared, Action: Tell}}
+	}
 	if c.t-c.first < 0.6 || c.belief.n < 5 {
 		return nil
 	}

@@ -92,6 +92,10 @@ type night struct {
 	outcome   Outcome
 	driving   driving
 	finished  bool // the done cue has been said to its end
+	mute      bool // the sound is away
+	unheard   bool // the done cue was said while it was
+	damaged   damage
+	dew       dew
 	failure   error
 }
 
@@ -111,8 +115,7 @@ func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
 		f, err := p.Source.Next(ctx)
 		switch {
 		case errors.Is(err, vision.ErrBadFrame):
-			n.outcome.Bad++
-			n.sight(t, coach.Sight{T: t, Why: badFrame})
+			n.bad(t)
 		case errors.Is(err, vision.ErrLost):
 			n.device(t, DeviceEvent{Device: "camera", State: "lost", Detail: err.Error()})
 			return n.end(ctx, t, "camera-lost", 1/fps), n.err(nil)
@@ -123,7 +126,7 @@ func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
 		case err != nil:
 			return n.outcome, fmt.Errorf("reading frame %d: %w", i, err)
 		default:
-			n.sight(t, sight(t, f, p.Meter.Track(f)))
+			n.good(t, sight(t, f, p.Meter.Track(f)))
 		}
 		n.commands(t)
 		n.speak(ctx, t)

@@ -53,8 +53,7 @@ func Live(ctx context.Context, p Parts) (Outcome, error) {
 			case !ok:
 				coming = nil // the watcher has said why before
 			case errors.Is(l.err, vision.ErrBadFrame):
-				n.outcome.Bad++
-				n.sight(now(), coach.Sight{T: now(), Why: badFrame})
+				n.bad(now())
 			case errors.Is(l.err, vision.ErrLost):
 				n.device(now(), DeviceEvent{Device: "camera", State: "lost", Detail: l.err.Error()})
 				return n.sayLast(now, "camera-lost"), n.err(nil)
@@ -64,7 +63,7 @@ func Live(ctx context.Context, p Parts) (Outcome, error) {
 				return n.outcome, fmt.Errorf("reading a frame: %w", l.err)
 			case l.err == nil:
 				seen = now()
-				n.sight(l.sight.T, l.sight)
+				n.good(l.sight.T, l.sight)
 			}
 		case c := <-n.Commands:
 			n.command(now(), c)

@@ -12,9 +12,6 @@ import (
 	"halocue/vision/ring"
 )
 
-// badFrame is the Why of a frame that could not be read.
-const badFrame = "unreadable"
-
 // sight is a measurement as the coach takes it.
 func sight(t float64, f *frame.Frame, m ring.Measurement) coach.Sight {
 	s := coach.Sight{
@@ -38,14 +35,6 @@ func (n *night) sight(t float64, s coach.Sight) {
 	s = rounded(s)
 	n.driveOn(t, s)
 	n.advice(t, &s, n.Coach.See(s))
-}
-
-// device writes down what happened to a device, and has it said.
-func (n *night) device(t float64, e DeviceEvent) {
-	n.record(deviceEvent{t, "device", e.Device, e.State, e.Detail})
-	if e.Code != "" {
-		n.note(n.Narrator.Set(t, prompts.Cue{Code: e.Code}, e.On))
-	}
 }
 
 // advice writes down what the coach made of a sight (nil after a command), sets
@@ -126,7 +115,7 @@ func (n *night) ended(t float64) {
 	n.Coach.Ended(n.spoken.Cue.ID, t)
 	n.drive(n.spoken.Cue.ID, t)
 	if n.spoken.Cue.Result != "" {
-		n.finished = true
+		n.finished, n.unheard = !n.mute, n.mute
 	}
 	n.spoken = nil
 }
