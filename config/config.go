@@ -28,6 +28,7 @@ type Config struct {
 	Voice      Voice      `mapstructure:"voice"`
 	Site       Site       `mapstructure:"site"`
 	Board      Board      `mapstructure:"board"`
+	Scale      Scale      `mapstructure:"scale"`
 	Drive      Drive      `mapstructure:"drive"`
 
 	// File is the settings file that was read, "" where there was none.
@@ -108,6 +109,15 @@ type Drive struct {
 	Focuser           string  `mapstructure:"focuser" flag:"focuser" help:"focuser that racks, indi://HOST/DEVICE; empty: none"`
 	MountReachS       float64 `mapstructure:"mount_reach_s" range:"10 3600" unit:"seconds" flag:"mount-reach-s" help:"how far the mount may go from where it stood, seconds of guiding"`
 	FocuserReachSteps float64 `mapstructure:"focuser_reach_steps" range:"10 1000000 or 0" unit:"steps" flag:"focuser-reach-steps" help:"how far the focuser may go from where it stood, 0 a quarter of its range"`
+}
+
+// Scale is what a drifting star told of the camera as it sits on the telescope;
+// halocue scale writes it. It is kept for the record: the guidance needs none of it.
+type Scale struct {
+	ArcsecPerPX      float64 `mapstructure:"arcsec_per_px" range:"0.001 1000 or 0" unit:"arcsec" flag:"arcsec-per-px" help:"plate scale, 0 not known"`
+	ArcsecPerPXSigma float64 `mapstructure:"arcsec_per_px_sigma" range:"0 1000" unit:"arcsec" flag:"arcsec-per-px-sigma" help:"its standard deviation"`
+	WestDeg          float64 `mapstructure:"west_deg" range:"-180 180" unit:"degrees" flag:"west-deg" help:"where west lies on the frame, degrees clockwise from its right"`
+	WestDegSigma     float64 `mapstructure:"west_deg_sigma" range:"0 180" unit:"degrees" flag:"west-deg-sigma" help:"its standard deviation"`
 }
 
 // Default returns the built-in settings: all but the telescope's two numbers,

@@ -1,7 +1,11 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"halocue/config"
@@ -33,6 +37,7 @@ func lookup(env []string, name string) string {
 func settingFlags(cmd *cobra.Command, sections ...string) {
 	flags := cmd.Flags()
 	flags.String("config", "", "`FILE` with the settings")
+	flags.String("profile", "", "`NAME` of the telescope, whose settings halocue setup --profile NAME wrote")
 	for _, section := range sections {
 		for _, k := range config.Keys() {
 			if k.Section() == section {
@@ -48,15 +53,47 @@ func settingFlags(cmd *cobra.Command, sections ...string) {
 // settings loads the settings: defaults, file, variables, and the flags given to cmd.
 func (a *app) settings(cmd *cobra.Command) (config.Config, error) {
 	s := config.Sources{Env: a.env, Flags: map[string]string{}}
+	profile := ""
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		if v, ok := f.Value.(*settingFlag); ok {
 			s.Flags[f.Name] = v.text
 		}
-		if f.Name == "config" {
+		switch f.Name {
+		case "config":
 			s.File = f.Value.String()
+		case "profile":
+			profile = f.Value.String()
 		}
 	})
+	if profile != "" {
+		var err error
+		if s.File, err = profileFile(a.env, s.File, profile); err != nil {
+			return config.Config{}, err
+		}
+	}
 	return config.Load(s)
+}
+
+// profileFile is the settings file of a telescope that has been set up.
+func profileFile(env []string, file, profile string) (string, error) {
+	if file != "" {
+		return "", usageError{errors.New("--config and --profile both name the settings: give one of them")}
+	}
+	path, err := setupPath(env, "", profile)
+	if err != nil {
+		return "", err
+	}
+	if _, err := os.Stat(path); err == nil {
+		return path, nil
+	}
+	there, err := filepath.Glob(filepath.Join(filepath.Dir(path), "halocue-*.toml"))
+	if err != nil || len(there) == 0 {
+		return "", fmt.Errorf("there is no telescope %q yet; make it with halocue setup --profile %s", profile, profile)
+	}
+	for i, name := range there {
+		there[i] = strings.TrimSuffix(strings.TrimPrefix(filepath.Base(name), "halocue-"), ".toml")
+	}
+	return "", fmt.Errorf("there is no telescope %q; there are: %s; make it with halocue setup --profile %s", profile, strings.Join(there, ", "), profile)
 }
 
 // settingFlag is the flag of one setting: it refuses at once what the setting

@@ -49,7 +49,9 @@ func TestPress(t *testing.T) {
 	var complaints strings.Builder
 	commands := make(chan coach.Command, 4)
 	k := &practiceKeys{
-		hear:     func(in virtual.Instruction) { did = append(did, fmt.Sprint(in.Action, in.Knob, in.Direction, in.Turns*32)) },
+		hear: func(in virtual.Instruction) {
+			did = append(did, fmt.Sprint(in.Action, in.Knob, in.Direction, in.Turns*32))
+		},
 		knobs:    leftToRight([]virtual.Knob{{Name: "top", Clock: 12}, {Name: "right", Clock: 4}, {Name: "left", Clock: 8}}),
 		commands: commands, touched: make(chan struct{}), complain: &complaints,
 	}

@@ -25,7 +25,7 @@ import (
 
 // scaleFlags are the flags of scale that are no settings.
 type scaleFlags struct {
-	json, known              bool // known: the declination was given
+	json, write, known       bool // known: the declination was given
 	clock, star              string
 	fps, seconds, decDegrees float64
 }
@@ -38,7 +38,8 @@ func newScaleCommand(a *app) *cobra.Command {
 		Long: `Watches a star drift through the frame for a minute with the mount's tracking
 off and nobody touching the telescope. Its speed gives the arc seconds in a pixel,
 so the size of a pixel need not be known, not even behind an eyepiece; its way
-points west. Put a star near the equator at the frame's edge, so that it drifts
+points west. It offers to write the result into the telescope's settings, and
+changes nothing else in them. Put a star near the equator at the frame's edge, so that it drifts
 across. Never point the telescope at the Sun.`,
 		Args: noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -53,6 +54,7 @@ across. Never point the telescope at the Sun.`,
 	settingFlags(cmd, "telescope", "camera", "sound", "voice")
 	f := cmd.Flags()
 	f.BoolVar(&g.json, "json", false, "print a JSON line")
+	f.BoolVar(&g.write, "write", false, "write the result into the settings without asking")
 	f.Float64Var(&g.decDegrees, "declination", 0, "the star's declination, `DEGREES`, north positive, of this year")
 	f.StringVar(&g.star, "star", "", "the star's `NAME` instead of its declination")
 	f.StringVar(&g.clock, "clock", "wall", "`CLOCK`: wall, or frames for time by the frame count")
@@ -122,7 +124,22 @@ func (a *app) scale(ctx context.Context, c config.Config, g scaleFlags) error {
 	} else {
 		_, err = fmt.Fprintln(a.stdout, l.words())
 	}
-	return errors.Join(err, t.say(ctx, fmt.Sprintf("Done. %.2f arc seconds in a pixel. West lies toward %d o'clock on the picture.", r.ArcsecPerPX, r.WestHour())))
+	err = errors.Join(err, t.say(ctx, fmt.Sprintf("Done. %.2f arc seconds in a pixel. West lies toward %d o'clock on the picture.", r.ArcsecPerPX, r.WestHour())))
+	if err != nil {
+		return err
+	}
+	return a.keep(ctx, c, keeping{g.write, !g.json}, func(line string) error { return t.say(ctx, line) }, l.into)
+}
+
+// into puts the result into settings.
+func (l scaleLine) into(c *config.Config) {
+	c.Scale = config.Scale{
+		ArcsecPerPX: rounded(l.ArcsecPerPX, 5), ArcsecPerPXSigma: rounded(l.Sigma, 5),
+		WestDeg: rounded(l.WestDeg, 2), WestDegSigma: rounded(l.WestSigma, 2),
+	}
+	if l.TOML != "" {
+		c.Camera.PixelUM = rounded(*l.PixelUM, 3)
+	}
 }
 
 // gone is how long the star may be out of sight before it has left, s.
@@ -207,7 +224,7 @@ func newScaleLine(r drift.Result, c config.Config) scaleLine {
 	}
 	if f := c.Telescope.FocalLengthMM; f > 0 {
 		l.PixelUM, l.PixelSigma = with(r.PixelUM(f) * c.Camera.Barlow)
-		c.Camera.PixelUM = math.Round(*l.PixelUM*1000) / 1000
+		c.Camera.PixelUM = rounded(*l.PixelUM, 3)
 		if c.Check() == nil {
 			l.TOML = fmt.Sprintf("pixel_um = %.3f", *l.PixelUM)
 		}
@@ -234,7 +251,7 @@ func (l scaleLine) words() string {
 		s += fmt.Sprintf("\nA pixel is %.3f micrometres, give or take %.3f.", *l.PixelUM, *l.PixelSigma)
 	}
 	if l.TOML != "" {
-		s += "\nWrite this under [camera] in the settings:\n" + l.TOML
+		s += "\nUnder [camera] in the settings that is:\n" + l.TOML
 	}
 	return s
 }

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -26,7 +27,7 @@ and ? work at any time; at the end every answer can be corrected. Settings that
 are there already are not written over before you have said so.
 
 A second telescope gets a profile: settings in a file of their own.`,
-		Example: "halocue setup\nhalocue setup --sound none\nhalocue setup --profile dobson\nhalocue guide --config ~/.config/halocue/halocue-dobson.toml",
+		Example: "halocue setup\nhalocue setup --sound none\nhalocue setup --profile dobson\nhalocue guide --profile dobson",
 		Args:    noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			path, err := setupPath(a.env, output, profile)
@@ -97,20 +98,53 @@ func (a *app) setup(ctx context.Context, c config.Config, path string) (err erro
 	case err != nil:
 		return err
 	}
-	text, err := setup.TOML(c)
-	if err != nil {
-		return err
-	}
-	if err := writeSettings(path, text, replace); err != nil {
+	if err := a.keepSetup(c, path, replace); err != nil {
 		return err
 	}
 	found, err := config.Load(config.Sources{Env: a.env})
-	for _, line := range setup.Closing(c, path, err == nil && found.File == path) {
+	for _, line := range setup.Closing(c, path, profileOf(a.env, path), err == nil && found.File == path) {
 		if err := t.Say(ctx, line); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// profileOf is the name of the telescope whose settings the file holds, "" for none.
+func profileOf(env []string, path string) string {
+	name, ok := strings.CutPrefix(strings.TrimSuffix(filepath.Base(path), ".toml"), "halocue-")
+	if usual, err := setupPath(env, "", name); !ok || err != nil || usual != path {
+		return ""
+	}
+	return name
+}
+
+// keepSetup writes the settings. In a file that is there only what differs is
+// changed; one that cannot be changed so stays beside the new one.
+func (a *app) keepSetup(c config.Config, path string, replace bool) error {
+	if replace {
+		old, err := os.ReadFile(path)
+		if err != nil {
+			return fmt.Errorf("reading the settings again: %w; run halocue setup once more", err)
+		}
+		if text, err := config.Edit(string(old), c); err == nil {
+			return writeSettings(path, text, true)
+		}
+		aside, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".old-*")
+		if err == nil {
+			_, err = aside.Write(old)
+			err = errors.Join(err, aside.Close())
+		}
+		if err != nil {
+			return fmt.Errorf("keeping the old settings: %w; free some space, or name another file with --output", err)
+		}
+		fmt.Fprintf(a.stderr, "halocue: the old settings are kept as %s\n", aside.Name())
+	}
+	text, err := setup.TOML(c)
+	if err != nil {
+		return err
+	}
+	return writeSettings(path, text, replace)
 }
 
 // startSetup finds a file that may be written: a new one, or one that the person

@@ -143,14 +143,16 @@ func sunIsUp(w sky.Wish, sun sky.Horizontal) error {
 }
 
 func newStarLine(s sky.Choice, roof float64) starLine {
-	round := func(v float64, digits int) float64 {
-		v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'f', digits, 64), 64)
-		return v
-	}
 	return starLine{
-		Name: s.Name, Altitude: round(s.AltitudeDeg, 3), Azimuth: round(math.Mod(s.AzimuthDeg, 360), 3),
-		V: s.V, Drift: round(s.Drift, 3), Why: s.Why(), Say: s.Say(roof),
+		Name: s.Name, Altitude: rounded(s.AltitudeDeg, 3), Azimuth: rounded(math.Mod(s.AzimuthDeg, 360), 3),
+		V: s.V, Drift: rounded(s.Drift, 3), Why: s.Why(), Say: s.Say(roof),
 	}
+}
+
+// rounded keeps so many decimals.
+func rounded(v float64, digits int) float64 {
+	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'f', digits, 64), 64) // of a number just written
+	return v
 }
 
 func clock(t time.Time) string { return t.Format("2 January 15:04 MST") }

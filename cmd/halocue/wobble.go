@@ -23,6 +23,7 @@ import (
 // wobbleFlags are the flags of wobble that are no settings.
 type wobbleFlags struct {
 	json, spot, turned bool
+	write              bool
 	clock              string
 	fps, pause, look   float64
 	looks              int
@@ -41,7 +42,8 @@ move it. The telescope must not be touched, and the mount must track.
 
 With --turned the camera is turned round in the focuser, an eighth of a turn
 between looks: the circle that the star draws has the focuser's true centre in its
-middle. With --spot the light's place counts instead of the axis point: an
+middle. It offers to write that into the settings, and changes nothing else in
+them. With --spot the light's place counts instead of the axis point: an
 artificial star, or with --wall-mm-per-px a tool's spot on a wall or mirror.
 
 Let nothing loose hang over an open tube. Never look into a laser, and never point
@@ -58,6 +60,7 @@ the telescope at the Sun.`,
 	settingFlags(cmd, "telescope", "camera", "sound", "voice")
 	f := cmd.Flags()
 	f.BoolVar(&g.json, "json", false, "print JSON lines")
+	f.BoolVar(&g.write, "write", false, "write the focuser's centre into the settings without asking")
 	f.BoolVar(&g.spot, "spot", false, "the place of the light counts, not the axis point")
 	f.BoolVar(&g.turned, "turned", false, "camera or tool is turned round between looks")
 	f.Float64Var(&g.wallMM, "wall-mm-per-px", 0, "`MM` of the wall or mirror in a pixel, for a tool's spot on it")
@@ -99,7 +102,7 @@ func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args [
 		return err
 	}
 	var seatings []seating
-	say := func(string) error { return nil }
+	say, tell := func(string) error { return nil }, func(line string) error { _, err := fmt.Fprintln(a.stderr, line); return err }
 	if len(args) > 0 {
 		for _, name := range args {
 			s, err := readSeating(ctx, name)
@@ -116,6 +119,7 @@ func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args [
 		defer t.close()
 		c = t.c
 		say = func(line string) error { return t.say(ctx, line) }
+		tell = say
 		if seatings, err = t.seat(ctx, g); err != nil {
 			return err
 		}
@@ -137,7 +141,12 @@ func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args [
 	if err != nil {
 		return errors.Join(err, say("No. "+err.Error()))
 	}
-	return errors.Join(emit(r, r.words()), say(r.Said))
+	if err := errors.Join(emit(r, r.words()), say(r.Said)); err != nil || r.TOML == "" {
+		return err
+	}
+	return a.keep(ctx, c, keeping{g.write, !g.json}, tell, func(c *config.Config) {
+		c.Camera.CentrePX = []float64{rounded(r.Circle.X, 1), rounded(r.Circle.Y, 1)}
+	})
 }
 
 // mostFrames is the most frames that one look keeps.

@@ -159,7 +159,7 @@ func (r wobbleLine) words() string {
 		s += "\n" + r.Said
 	}
 	if r.TOML != "" {
-		s += "\nThe focuser's true centre: write this under [camera] in the settings:\n" + r.TOML
+		s += "\nThe focuser's true centre; under [camera] in the settings that is:\n" + r.TOML
 	}
 	return s
 }

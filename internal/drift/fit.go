@@ -20,16 +20,17 @@ const (
 // neighbours in time that err alike (seeing, wind) only once: the scatter is
 // multiplied by the residuals' correlation time.
 func Fit(points []Point) (Line, error) {
-	l, err := fit(points)
+	l, err := fit(points, fewest)
 	if err == nil && unsteady(points, l) {
 		err = ErrUnsteady
 	}
 	return l, err
 }
 
-func fit(points []Point) (l Line, err error) {
+// fit is Fit for at least so many points, and does not look at parts of the run.
+func fit(points []Point, least int) (l Line, err error) {
 	l.Of = len(points)
-	if l.Of < fewest {
+	if l.Of < least {
 		return l, ErrFew
 	}
 	l.Seconds = points[l.Of-1].T - points[0].T
@@ -61,7 +62,7 @@ func fit(points []Point) (l Line, err error) {
 			st += weight[i] * (p.T - mid)
 			sp = r2.Add(sp, r2.Scale(weight[i], p.At))
 		}
-		if sw < fewest/2 {
+		if sw < float64(least)/2 {
 			return l, ErrUnsteady
 		}
 		mt, mp := st/sw, r2.Scale(1/sw, sp)
@@ -88,7 +89,7 @@ func fit(points []Point) (l Line, err error) {
 	}
 	l.RMS = math.Sqrt(ss / sw * float64(l.Used) / float64(l.Used-2))
 	l.Sigma = math.Hypot(l.RMS, quantisation) * math.Sqrt(correlation(residuals, weight)/stt)
-	if l.Used < fewest || 2*l.Used < l.Of {
+	if l.Used < least || 2*l.Used < l.Of {
 		return l, ErrUnsteady
 	}
 	if trip := r2.Norm(l.Velocity) * l.Seconds; trip < leastTrip || trip < leastTrip*l.RMS {
@@ -161,8 +162,8 @@ func unsteady(points []Point, whole Line) bool {
 	if n < fewest {
 		return false
 	}
-	first, err1 := fit(points[:n])
-	last, err2 := fit(points[len(points)-n:])
+	first, err1 := fit(points[:n], fewest/2)
+	last, err2 := fit(points[len(points)-n:], fewest/2)
 	speed := r2.Norm(whole.Velocity)
 	if err1 != nil || err2 != nil {
 		// One third alone may be too short to tell; standing still while the whole

@@ -47,12 +47,16 @@ func once[T any](ctx context.Context, t Talk, id string, take func(string) (T, e
 }
 
 // Closing is what to say once the settings are written: where they are, how they
-// are used, and what is still missing. usual says that they are found unnamed.
-func Closing(c config.Config, path string, usual bool) []string {
+// are used, and what is still missing. profile is the name by which they are found,
+// "" for none; usual says that they are found unnamed.
+func Closing(c config.Config, path, profile string, usual bool) []string {
 	said := []string{say("written", path)}
-	if usual {
+	switch {
+	case usual:
 		said = append(said, say("use", "halocue check"))
-	} else {
+	case profile != "":
+		said = append(said, say("use-profile", "halocue guide --profile "+profile))
+	default:
 		said = append(said, say("use-profile", "halocue guide --config "+quoted(path)))
 	}
 	if c.Telescope.Corrector {

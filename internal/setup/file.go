@@ -7,8 +7,6 @@ import (
 	"regexp"
 	"strings"
 
-	"github.com/pelletier/go-toml/v2"
-
 	"halocue/config"
 )
 
@@ -56,11 +54,11 @@ func TOML(c config.Config) (string, error) {
 			section = table
 			fmt.Fprintf(&b, "\n[%s]\n", section)
 		}
-		line, err := entry(name, x)
+		line, err := config.Entry(name, x)
 		if err != nil {
 			return "", fmt.Errorf("writing %s: %w; skip that question, and set it by hand", k.Path, err)
 		}
-		fmt.Fprintf(&b, "# %s%s\n%s", k.Help, inUnit(k), line)
+		fmt.Fprintf(&b, "# %s%s\n%s\n", k.Help, inUnit(k), line)
 	}
 	text := b.String()
 	again, err := config.Parse(text)
@@ -88,26 +86,14 @@ func inUnit(k config.Key) string {
 	return ", " + k.Unit
 }
 
-// entry is one line of TOML.
-func entry(name string, x any) (string, error) {
-	if f, ok := x.(float64); ok {
-		return fmt.Sprintf("%s = %v\n", name, f), nil
-	}
-	if t, ok := x.(string); ok && !strings.ContainsAny(t, "\"\\") {
-		return fmt.Sprintf("%s = \"%s\"\n", name, t), nil
-	}
-	line, err := toml.Marshal(map[string]any{name: x})
-	return string(line), err
-}
-
 func writeKnobs(b *strings.Builder, knobs []config.Knob) error {
 	b.WriteString("\n# The knobs, seen from behind the mirror, the tube level: 12 is up, 3 is right.\n")
 	for _, k := range knobs {
-		name, err := entry("name", k.Name)
+		name, err := config.Entry("name", k.Name)
 		if err != nil {
 			return fmt.Errorf("writing the name %q: %w; give that knob another", k.Name, err)
 		}
-		fmt.Fprintf(b, "[[mirror_cell.knobs]]\n%sclock = %v\n", name, k.Clock)
+		fmt.Fprintf(b, "[[mirror_cell.knobs]]\n%s\nclock = %v\n", name, k.Clock)
 	}
 	return nil
 }

@@ -93,7 +93,7 @@ func TestEverythingCanBeSkipped(t *testing.T) {
 	if got, _ := TOML(c); err != nil || got != want {
 		t.Errorf("after skipping everything, the settings are\n%s\nwant the built-in ones\n%s", got, want)
 	}
-	if len(Closing(c, "x", true)) != 3 || said[len(said)-1] != "> yes" {
+	if len(Closing(c, "x", "", true)) != 3 || said[len(said)-1] != "> yes" {
 		t.Error("nothing is said of the two numbers that are needed")
 	}
 }
@@ -140,7 +140,7 @@ func TestCorrectorIsRemembered(t *testing.T) {
 	if !errors.Is(c.Validate(), config.ErrCorrector) {
 		t.Errorf("a corrector that stayed in is not refused: %v", c.Validate())
 	}
-	if !slices.Contains(Closing(c, "x", true), say("corrector-in")) {
+	if !slices.Contains(Closing(c, "x", "", true), say("corrector-in")) {
 		t.Error("nothing is said of the corrector at the end")
 	}
 	c, _ = run(t, slices.Concat([]string{"200", "1000", "yes", "yes"}, skips(14), []string{"yes"})...)
