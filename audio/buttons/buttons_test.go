@@ -191,6 +191,37 @@ func TestLines(t *testing.T) {
 	}
 }
 
+// A line without end is passed over, and those after it are heeded.
+func TestEndlessLine(t *testing.T) {
+	var said []command.Command
+	text := "repeat\n" + strings.Repeat("wait ", 100_000) + "\nstatus\n"
+	err := Lines(strings.NewReader(text), func(c command.Command) { said = append(said, c) }, func(l string) { t.Errorf("told of %.20q", l) })
+	if err != nil || fmt.Sprint(said) != "[repeat status]" {
+		t.Errorf("%v, %v", said, err)
+	}
+}
+
+func FuzzLines(f *testing.F) {
+	f.Add("repeat\n\n  GO-ON \nfly away\r\nstatus")
+	f.Fuzz(func(t *testing.T, text string) {
+		told := 0
+		err := Lines(strings.NewReader(text), func(c command.Command) {
+			if _, ok := command.Parse(string(c)); !ok {
+				t.Errorf("tells %q", c)
+			}
+			told++
+		}, func(line string) {
+			if len(line) > longestLine*4 {
+				t.Errorf("a line of %d bytes", len(line))
+			}
+			told++
+		})
+		if err != nil || told > strings.Count(text, "\n")+1 {
+			t.Errorf("%d of %q, %v", told, text, err)
+		}
+	})
+}
+
 func FuzzReadKey(f *testing.F) {
 	f.Add(tap(57))
 	f.Add([]byte{1, 2, 3})

@@ -187,17 +187,28 @@ func openDevice(path string, grab bool) (io.ReadCloser, error) {
 // Lines tells the commands that come as lines of text, one name a line (repeat,
 // louder, ...), until the text ends. unknown is told of lines that are none.
 func Lines(r io.Reader, tell func(command.Command), unknown func(line string)) error {
-	lines := bufio.NewScanner(r)
-	for lines.Scan() {
-		line := strings.ToLower(strings.TrimSpace(lines.Text()))
+	lines := bufio.NewReaderSize(r, longestLine)
+	for {
+		text, tooLong, err := lines.ReadLine()
+		line := strings.ToLower(strings.TrimSpace(string(text)))
+		for tooLong && err == nil {
+			_, tooLong, err = lines.ReadLine()
+			line = ""
+		}
 		if c, ok := command.Parse(line); ok {
 			tell(c)
 		} else if line != "" {
 			unknown(line)
 		}
+		switch err {
+		case nil:
+		case io.EOF:
+			return nil
+		default:
+			return fmt.Errorf("reading commands: %w; no more lines are heeded", err)
+		}
 	}
-	if err := lines.Err(); err != nil {
-		return fmt.Errorf("read commands: %w", err)
-	}
-	return nil
 }
+
+// longestLine bounds a line, bytes; what is longer is passed over.
+const longestLine = 4096

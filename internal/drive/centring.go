@@ -118,7 +118,7 @@ func (c *centring) send(p [2]float64) (act, error) {
 		return act{}, ErrNoResponse
 	}
 	for i := range p {
-		if math.Abs(c.m.taken[i]+p[i]) > c.m.limits.Reach {
+		if !(math.Abs(p[i]) <= c.m.limits.Nudge+1e-9 && math.Abs(c.m.taken[i]+p[i]) <= c.m.limits.Reach) {
 			return act{}, ErrLimit
 		}
 	}

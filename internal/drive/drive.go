@@ -26,6 +26,14 @@ type Look struct {
 	Danger        bool    // the field is flooded with light
 }
 
+// usable takes a place that is no place for a star that is not seen.
+func (l Look) usable() Look {
+	finite := func(x float64) bool { return math.Abs(x) <= 1e6 }
+	l.Seen = l.Seen && finite(l.Star.X) && finite(l.Star.Y)
+	l.Found = l.Found && l.Seen && l.Radius > 0 && finite(l.Radius)
+	return l
+}
+
 // Mount is a mount that can be nudged. Nudge returns at once; each nudge must end
 // by itself, also when nobody is left to end it.
 type Mount interface {
@@ -185,6 +193,7 @@ func (d *Drive) Task() Task {
 
 // See takes in a look and moves on.
 func (d *Drive) See(l Look) Report {
+	l = l.usable()
 	switch {
 	case d.now == nil:
 		return Report{}

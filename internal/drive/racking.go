@@ -115,7 +115,7 @@ func (r *racking) send(steps float64) (act, error) {
 	}
 	steps = math.Round(steps)
 	at, _, _ := r.f.motor.Place()
-	if to := at + steps; to < r.f.least || to > r.f.most {
+	if to := at + steps; !(to >= r.f.least && to <= r.f.most) {
 		return act{}, ErrLimit
 	}
 	if steps == 0 {

@@ -51,3 +51,17 @@ func TestReplayOfSomethingElse(t *testing.T) {
 		}
 	}
 }
+
+// Whatever stands in a transcript, a replay neither panics nor runs for ever.
+func FuzzReplay(f *testing.F) {
+	f.Add(`{"t":0.1,"event":"measure","width":1280,"height":960,"found":true,"seen":true,"star_px":{"x":600,"y":400},"radius_px":90,"offset_px":{"x":1,"y":2},"sigma_px":{"x":0.1,"y":0.1}}`)
+	f.Add(`{"t":1e300,"event":"measure","found":true,"width":1,"height":1,"radius_px":1e-300}`)
+	f.Add("{}\n[]")
+	f.Fuzz(func(t *testing.T, transcript string) {
+		f := func(tb *testing.T) Parts { return parts(tb, newDream(1), &bytes.Buffer{}) }
+		out, err := Replay(context.Background(), f(t), strings.NewReader(transcript))
+		if out.Result == "aligned" {
+			t.Errorf("claims %+v, %v", out, err)
+		}
+	})
+}

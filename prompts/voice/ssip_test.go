@@ -134,3 +134,30 @@ func TestSSIPAddress(t *testing.T) {
 		}
 	}
 }
+
+// Whatever a server sends, the connection comes to its end, and nothing is taken for
+// an answer that has no number.
+func FuzzSSIP(f *testing.F) {
+	f.Add("225-1\r\n225 OK\r\n701-1\r\n701-c\r\n701 BEGIN\r\n")
+	f.Add("2")
+	f.Add("700-\n700 \n    \n")
+	f.Fuzz(func(t *testing.T, text string) {
+		ours, theirs := net.Pipe()
+		s := &ssip{conn: ours, replies: make(chan reply, 4), events: func(code, _ string) {
+			if len(code) != 3 {
+				t.Errorf("event %q", code)
+			}
+		}}
+		go func() {
+			defer theirs.Close()
+			_, _ = theirs.Write([]byte(text)) // the other side may have had enough
+		}()
+		s.read()
+		ours.Close()
+		for r := range s.replies {
+			if len(r.code) != 3 || len(r.lines) > 64 {
+				t.Errorf("reply %+v", r)
+			}
+		}
+	})
+}

@@ -13,6 +13,7 @@ import (
 	"halocue/internal/frame"
 	"halocue/vision"
 	"halocue/vision/camera/exposure"
+	"halocue/vision/still"
 )
 
 func init() {
@@ -111,6 +112,9 @@ func matToGrey(f *frame.Frame, m, spare *gocv.Mat) error {
 		m = spare
 	default:
 		return bad(fmt.Errorf("it has %d channels", m.Channels()))
+	}
+	if m.Rows() < 1 || m.Cols() > still.MaxPixels/m.Rows() {
+		return bad(fmt.Errorf("%d by %d pixels are too many", m.Cols(), m.Rows()))
 	}
 	f.Resize(m.Cols(), m.Rows())
 	switch m.Type() {

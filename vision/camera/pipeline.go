@@ -113,6 +113,11 @@ func pipelineArgs(spec string, o Options) ([]string, error) {
 			break
 		}
 	}
+	for _, w := range words {
+		if strings.HasPrefix(w, "-") { // an option of gst-launch is no part of a pipeline
+			return nil, fmt.Errorf("%q is no element; leave it out", w)
+		}
+	}
 	args := append([]string{"-v"}, words...)
 	if !o.Frames { // the newest frame wins
 		args = append(args, "!", "queue", "leaky=downstream", "max-size-buffers=1")
@@ -171,7 +176,11 @@ var capsFormat = map[string]int{"GRAY8": 1, "GRAY16_LE": 2, "BGR": 3}
 func watchCaps(r io.Reader, agreed chan<- format) {
 	lines := bufio.NewReaderSize(r, 64<<10)
 	for {
-		line, err := lines.ReadString('\n')
+		text, err := lines.ReadSlice('\n')
+		line := string(text)
+		if errors.Is(err, bufio.ErrBufferFull) { // the rest comes as lines of their own
+			err = nil
+		}
 		if strings.Contains(line, ":"+sinkName+".GstPad:sink: caps = video/x-raw") {
 			if f, ok := parseCaps(line); ok {
 				select {
