@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image/png"
 	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -16,7 +17,7 @@ import (
 // measureFlags are the flags of measure that are no settings.
 type measureFlags struct {
 	json            bool
-	inside, outside string
+	inside, outside []string
 	draw            string
 }
 
@@ -26,29 +27,38 @@ func newMeasureCommand(a *app) *cobra.Command {
 		Use:   "measure [--inside FRAME --outside FRAME | FRAME...]",
 		Short: "Measure the ring in still frames",
 		Long: `Measures how far the shadow in a defocused star leans, and what that says of the
-mirror. Several frames are looks at one pointing and are combined. One frame
-inside focus and one outside tell the mirror's coma from a displaced secondary.`,
+mirror. Several frames, or a folder of them, are looks at one pointing and are
+combined; where their rings are of different sizes, that tells the mirror's coma
+from a displaced secondary. So do, more surely, frames from inside and from
+outside focus. What else the ring shows is remarked: astigmatism, spherical
+aberration, the spider's vanes, and from eight frames on the air.`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, files []string) error { return a.measure(cmd, g, files) },
 	}
 	settingFlags(cmd, "telescope", "camera")
 	f := cmd.Flags()
 	f.BoolVar(&g.json, "json", false, "print JSON lines")
-	f.StringVar(&g.inside, "inside", "", "`FRAME` taken inside focus")
-	f.StringVar(&g.outside, "outside", "", "`FRAME` taken outside focus")
+	f.StringArrayVar(&g.inside, "inside", nil, "`FRAME` taken inside focus, or a folder of them; may be given again")
+	f.StringArrayVar(&g.outside, "outside", nil, "`FRAME` taken outside focus, or a folder of them; may be given again")
 	f.StringVar(&g.draw, "draw", "", "PNG `FILE` to draw what was found in, over the frame")
 	return cmd
 }
 
 func (a *app) measure(cmd *cobra.Command, g measureFlags, files []string) error {
-	pair := g.inside != "" || g.outside != ""
+	pair := len(g.inside)+len(g.outside) > 0
 	switch {
-	case pair && (g.inside == "" || g.outside == ""):
+	case pair && (len(g.inside) == 0 || len(g.outside) == 0):
 		return usageError{fmt.Errorf("a pair needs both --inside FRAME and --outside FRAME")}
 	case pair && len(files) > 0:
 		return usageError{fmt.Errorf("%q: give either a pair or frames, not both", files[0])}
 	case !pair && len(files) == 0:
 		return usageError{fmt.Errorf("there is nothing to measure; name one frame or more")}
+	}
+	for _, list := range []*[]string{&files, &g.inside, &g.outside} {
+		var err error
+		if *list, err = frameFiles(*list); err != nil {
+			return err
+		}
 	}
 	c, err := a.settings(cmd)
 	if err != nil {
@@ -83,6 +93,30 @@ func (a *app) measure(cmd *cobra.Command, g measureFlags, files []string) error 
 		return err
 	}
 	return drawPNG(g.draw, picture)
+}
+
+// frameFiles puts the frames of a folder in its place, in the order of their names.
+func frameFiles(names []string) (files []string, err error) {
+	for _, name := range names {
+		if info, err := os.Stat(name); err != nil || !info.IsDir() {
+			files = append(files, name) // what is wrong with it, reading it will tell
+			continue
+		}
+		entries, err := os.ReadDir(name)
+		if err != nil {
+			return nil, fmt.Errorf("looking for frames: %w", err)
+		}
+		n := len(files)
+		for _, e := range entries {
+			if !e.IsDir() && still.HasExtension(e.Name()) {
+				files = append(files, filepath.Join(name, e.Name()))
+			}
+		}
+		if len(files) == n {
+			return nil, fmt.Errorf("%s holds no frames; name a folder of PNG, TIFF, JPEG or FITS files", name)
+		}
+	}
+	return files, nil
 }
 
 // drawPNG writes a picture to a file.

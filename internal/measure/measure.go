@@ -4,8 +4,8 @@
 package measure
 
 import (
-	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -48,6 +48,10 @@ type Line struct {
 	Ratio    *float64    `json:"tolerance_ratio,omitempty"`
 	Frames   int         `json:"frames,omitempty"` // how many a combined line rests on
 	Flags    []ring.Flag `json:"flags"`
+	Vanes    []Vane      `json:"vanes,omitempty"`
+	Figure   *Figure     `json:"figure,omitempty"`
+	Seeing   *Seeing     `json:"seeing,omitempty"`
+	Notes    []Note      `json:"notes,omitempty"` // remarks to a person
 }
 
 // Job measures still frames of one telescope and camera.
@@ -82,57 +86,89 @@ func (j *Job) meter() *ring.Meter {
 // than one file the last line combines them. It stops at the first file that
 // cannot be read, and at the first error of emit.
 func (j *Job) Frames(files []string, emit func(Line) error) error {
+	looks, size, err := j.looks(files, emit)
+	if err != nil || len(files) < 2 {
+		return err
+	}
+	return j.tell(nil, j.combine(size, looks), emit)
+}
+
+// looks measures each file; it also returns a frame, of those that show a ring if
+// one does.
+func (j *Job) looks(files []string, emit func(Line) error) (looks []look, size *frame.Frame, err error) {
 	m := j.meter()
-	var all []ring.Measurement
-	var size *frame.Frame
 	for _, name := range files {
 		f, err := j.Read(name)
 		if err != nil {
-			return err
+			return nil, nil, err
 		}
-		r := m.Measure(f)
-		all = append(all, r)
-		if size == nil || r.Found {
+		k := study(m, f)
+		looks = append(looks, k)
+		if size == nil || k.Found {
 			size = f
 		}
-		l := j.line(f, r)
+		l := j.line(f, k)
 		l.File = name
+		if len(files) == 1 {
+			j.figured(&l, k)
+		}
 		if err := j.tell(f, l, emit); err != nil {
-			return err
+			return nil, nil, err
 		}
 	}
-	if len(files) < 2 {
-		return nil
-	}
-	c := ring.Combine(all)
-	l := j.line(size, c.Measurement)
-	l.Combined, l.Frames = true, c.Frames
-	return j.tell(nil, l, emit)
+	return looks, size, nil
 }
 
-// Pair measures an inside and an outside frame of one pointing.
-func (j *Job) Pair(inside, outside string, emit func(Line) error) error {
-	m := j.meter()
-	var r [2]ring.Measurement
-	var f [2]*frame.Frame
-	for i, name := range []string{inside, outside} {
-		var err error
-		if f[i], err = j.Read(name); err != nil {
-			return err
-		}
-		r[i] = m.Measure(f[i])
-		l := j.line(f[i], r[i])
-		l.File = name
-		if err := j.tell(f[i], l, emit); err != nil {
-			return err
-		}
+// study measures a frame as well as it can.
+func study(m *ring.Meter, f *frame.Frame) look {
+	r, g, ok := m.Study(f)
+	if !ok {
+		g = ring.Figure{}
 	}
-	return j.tell(nil, j.pair(f, r), emit)
+	return look{r, g}
+}
+
+// combine joins several looks at one pointing.
+func (j *Job) combine(f *frame.Frame, looks []look) Line {
+	var all []ring.Measurement
+	for _, k := range looks {
+		all = append(all, k.Measurement)
+	}
+	c := ring.Combine(all)
+	l := j.line(f, look{Measurement: c.Measurement})
+	l.Combined, l.Frames = true, c.Frames
+	j.figured(&l, looks...)
+	if !j.ladder(&l, f, looks) {
+		j.air(&l, looks)
+	}
+	return l
+}
+
+// Pair measures frames inside and outside focus of one pointing, one or more of
+// each.
+func (j *Job) Pair(inside, outside []string, emit func(Line) error) error {
+	in, f, err := j.looks(inside, emit)
+	if err != nil {
+		return err
+	}
+	out, g, err := j.looks(outside, emit)
+	if err != nil {
+		return err
+	}
+	return j.tell(nil, j.pair([2]*frame.Frame{f, g}, [2][]look{in, out}), emit)
 }
 
 // pair joins what the two sides of focus say.
-func (j *Job) pair(f [2]*frame.Frame, r [2]ring.Measurement) Line {
-	for i := range r {
+func (j *Job) pair(f [2]*frame.Frame, looks [2][]look) Line {
+	var r [2]ring.Measurement
+	for i, side := range looks {
+		var all []ring.Measurement
+		for _, k := range side {
+			all = append(all, k.Measurement)
+		}
+		if r[i] = all[0]; len(all) > 1 {
+			r[i] = ring.Combine(all).Measurement
+		}
 		if !r[i].Found {
 			return Line{Pair: true, Why: r[i].Why, Flags: []ring.Flag{}}
 		}
@@ -151,9 +187,10 @@ func (j *Job) pair(f [2]*frame.Frame, r [2]ring.Measurement) Line {
 		star = r2.Add(star, r2.Scale(0.5, j.star(f[i], r[i].Ring, coma)))
 	}
 	j.meaning(&l, star, coma)
+	j.figuredPair(&l, looks[0], looks[1])
 	for _, m := range r {
 		for _, fl := range m.Flags {
-			if fl != ring.OneSide && !has(l.Flags, fl) {
+			if fl != ring.OneSide && !slices.Contains(l.Flags, fl) {
 				l.Flags = append(l.Flags, fl)
 			}
 		}
@@ -161,17 +198,8 @@ func (j *Job) pair(f [2]*frame.Frame, r [2]ring.Measurement) Line {
 	return l
 }
 
-func has(list []ring.Flag, f ring.Flag) bool {
-	for _, x := range list {
-		if x == f {
-			return true
-		}
-	}
-	return false
-}
-
 // line tells what one measurement says.
-func (j *Job) line(f *frame.Frame, m ring.Measurement) Line {
+func (j *Job) line(f *frame.Frame, m look) Line {
 	l := Line{Found: m.Found, Why: m.Why, Flags: m.Flags}
 	if l.Flags == nil {
 		l.Flags = []ring.Flag{}
@@ -182,6 +210,7 @@ func (j *Job) line(f *frame.Frame, m ring.Measurement) Line {
 	l.Ring = &Circle{m.Ring.X, m.Ring.Y, m.Ring.Radius}
 	l.Shadow = &Circle{m.Shadow.X, m.Shadow.Y, m.Shadow.Radius}
 	l.Offset, l.Sigma = xy(m.Offset), xy(m.Sigma)
+	l.vanes(m)
 	j.meaning(&l, j.star(f, m.Ring, m.Offset), m.Offset)
 	return l
 }
@@ -202,50 +231,4 @@ func (j *Job) meaning(l *Line, star, offset r2.Vec) {
 	h := r2.Norm(r2.Sub(star, axis))
 	waves, ratio := j.Telescope.ComaRMS(h), h/j.Telescope.Tolerance()
 	l.Axis, l.Waves, l.Ratio = xy(axis), &waves, &ratio
-}
-
-// Words says a line to a person.
-func (l Line) Words() string {
-	name := l.File
-	switch {
-	case l.Combined:
-		name = fmt.Sprintf("together (%d frames)", l.Frames)
-	case l.Pair:
-		name = "both sides"
-	}
-	if !l.Found {
-		return fmt.Sprintf("%s: no measurement, %s", name, reasons[l.Why])
-	}
-	off := l.Offset
-	if off == nil {
-		off = l.Coma
-	}
-	return fmt.Sprintf("%s: the shadow leans %s (give or take %.2f); coma %.3f waves RMS, %.2f of the tolerance; axis point %s of the frame's centre",
-		name, way(*off, "px"), math.Hypot(l.Sigma.X, l.Sigma.Y)/math.Sqrt2, *l.Waves, *l.Ratio, way(*l.Axis, "mm"))
-}
-
-// way says a vector as a person points.
-func way(v XY, unit string) string {
-	x, y := "right", "down"
-	if v.X < 0 {
-		x = "left"
-	}
-	if v.Y < 0 {
-		y = "up"
-	}
-	return fmt.Sprintf("%.2f %s %s and %.2f %s %s", math.Abs(v.X), unit, x, math.Abs(v.Y), unit, y)
-}
-
-// reasons says every code, and what to do next.
-var reasons = map[ring.Why]string{
-	ring.Dark:      "there is no light in the frame: take the caps off, find the star, or expose longer",
-	ring.TooBright: "the frame is flooded with light: expose less, and never point at the Sun",
-	ring.NoRing:    "there is light but nothing like a ring: put a bright star in the frame and rack it out of focus",
-	ring.Focused:   "the star is too near focus: rack out until it is a ring with a dark middle",
-	ring.NoShadow:  "there is a disc without a shadow: rack further out of focus, or expose less",
-	ring.CutOff:    "too much of the ring is off the frame: bring the star nearer the middle",
-	ring.Clipped:   "the ring is burnt out: expose less",
-	ring.Faint:     "the ring is too faint: expose longer, or take a brighter star",
-	ring.Blurred:   "the ring is smeared: let the mount settle, and look for dew",
-	ring.TwoStars:  "two rings run into each other: take a single star, or less defocus",
 }

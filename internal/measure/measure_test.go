@@ -98,9 +98,9 @@ func TestOneFrame(t *testing.T) {
 }
 
 func TestPair(t *testing.T) {
-	is, j := known(t, "pair-01-inside.png")
+	is, j := known(t, "pair-02-inside.png")
 	var all []Line
-	err := j.Pair(starsDir+is.Files[0], starsDir+is.Files[1], func(l Line) error { all = append(all, l); return nil })
+	err := j.Pair([]string{starsDir + is.Files[0]}, []string{starsDir + is.Files[1]}, func(l Line) error { all = append(all, l); return nil })
 	if err != nil || len(all) != 3 {
 		t.Fatal(all, err)
 	}
@@ -123,7 +123,7 @@ func TestPair(t *testing.T) {
 func TestPairWithOneSideMissing(t *testing.T) {
 	_, j := known(t, "clean-01.png")
 	var last Line
-	err := j.Pair(starsDir+"clean-01.png", starsDir+"none-04.png", func(l Line) error { last = l; return nil })
+	err := j.Pair([]string{starsDir + "clean-01.png"}, []string{starsDir + "none-04.png"}, func(l Line) error { last = l; return nil })
 	if err != nil || last.Found || !last.Pair || last.Why != ring.Dark {
 		t.Errorf("%+v, %v", last, err)
 	}
@@ -167,7 +167,7 @@ func TestErrorsStopIt(t *testing.T) {
 		t.Errorf("%v after %d lines", err, n)
 	}
 	full := errors.New("the disk is full")
-	if err := j.Pair(starsDir+"none-04.png", starsDir+"none-04.png", func(Line) error { return full }); !errors.Is(err, full) {
+	if err := j.Pair([]string{starsDir + "none-04.png"}, []string{starsDir + "none-04.png"}, func(Line) error { return full }); !errors.Is(err, full) {
 		t.Errorf("%v", err)
 	}
 }

@@ -123,8 +123,7 @@ func (p *Picture) draw(n panel) (img *image.RGBA, magnified float64) {
 
 	lean := n.line.Offset
 	if p.joint != nil && p.joint.Found { // what all the frames say together
-		lean = p.joint.Offset
-		if p.joint.Pair {
+		if lean = p.joint.Offset; lean == nil {
 			lean = p.joint.Coma
 		}
 	}

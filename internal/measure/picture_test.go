@@ -97,9 +97,9 @@ func TestPictureOfNothing(t *testing.T) {
 
 // A pair stands side by side, and the arrow in both is what both say together.
 func TestPictureOfAPair(t *testing.T) {
-	is, j := known(t, "pair-01-inside.png")
+	is, j := known(t, "pair-02-inside.png")
 	p := NewPicture(&j)
-	if err := j.Pair(starsDir+is.Files[0], starsDir+is.Files[1], func(Line) error { return nil }); err != nil {
+	if err := j.Pair([]string{starsDir + is.Files[0]}, []string{starsDir + is.Files[1]}, func(Line) error { return nil }); err != nil {
 		t.Fatal(err)
 	}
 	img, err := p.Draw()

@@ -52,7 +52,7 @@ func (g *geometric) draw(pt *patch, p *pupil, a *air, n Night, star r2.Vec, radi
 	}
 	g.kx, g.ky = s*p.coma.X, s*p.coma.Y
 	g.clip2 = sq(p.clip + 2/math.Sqrt(fresnel))
-	g.warp(a, s)
+	g.warp(p.mirror.and(a), s)
 	c := n.Camera
 	x0 := star.X/c.Pixel + float64(c.Width-1)/2
 	y0 := star.Y/c.Pixel + float64(c.Height-1)/2
@@ -77,10 +77,10 @@ func (g *geometric) draw(pt *patch, p *pupil, a *air, n Night, star r2.Vec, radi
 	}
 }
 
-// warp works out what the air does, on the mesh.
-func (g *geometric) warp(a *air, s float64) {
+// warp works out what the mirror's figure and the air do, on the mesh.
+func (g *geometric) warp(waves [lastTerm + 1]float64, s float64) {
 	g.mesh = g.mesh[:0]
-	if a.strength == 0 {
+	if waves == [lastTerm + 1]float64{} {
 		return
 	}
 	if g.basis[2] == nil {
@@ -88,7 +88,7 @@ func (g *geometric) warp(a *air, s float64) {
 	}
 	g.mesh = append(g.mesh, make([]node, meshSize*meshSize)...)
 	for j := 2; j <= lastTerm; j++ {
-		f := s * a.waves[j]
+		f := s * waves[j]
 		for i, b := range g.basis[j] {
 			m := &g.mesh[i]
 			m.x, m.y, m.spread = m.x+f*b.x, m.y+f*b.y, m.spread+f*b.spread

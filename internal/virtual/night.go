@@ -16,6 +16,7 @@ type Night struct {
 	Telescope optics.Telescope
 	Cell      Cell
 	Spider    Spider
+	Mirror    Mirror
 	Camera    Camera
 	Sky       Sky
 	Mount     Mount

@@ -21,6 +21,7 @@ type pupil struct {
 	defocus float64 // W020, waves, > 0 outside focus
 	coma    r2.Vec  // W131, waves, pointing away from the axis point
 	air     wavefront
+	mirror  Mirror
 }
 
 // wavefront is an error of the wave over the pupil: at (x, y), |(x, y)| <= 1,
@@ -36,6 +37,7 @@ func (t *Telescope) pupil(tr Truth) pupil {
 		half:    n.Spider.Thickness / 2 / a,
 		clip:    n.Spider.ClipSize / a,
 		defocus: tel.DefocusWaves(tr.Z),
+		mirror:  n.Mirror,
 	}
 	p.coma = r2.Scale(tel.Coma(1), r2.Sub(tr.Star, tr.Axis))
 	for i := range n.Spider.Vanes {
@@ -76,9 +78,9 @@ func (p *pupil) through(x, y, dx float64) float64 {
 func step(d float64) float64 { return math.Min(math.Max(d+0.5, 0), 1) }
 
 // aberration returns the slowly varying error of the wave, defocus left out,
-// waves at 550 nm: coma W131 rho^3 cos phi and the air.
+// waves at 550 nm: coma W131 rho^3 cos phi, the mirror's figure and the air.
 func (p *pupil) aberration(x, y float64) float64 {
-	w := (p.coma.X*x + p.coma.Y*y) * (x*x + y*y)
+	w := (p.coma.X*x+p.coma.Y*y)*(x*x+y*y) + p.mirror.wave(x, y)
 	if p.air != nil {
 		w += p.air(x, y)
 	}
