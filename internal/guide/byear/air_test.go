@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"halocue/audio"
@@ -24,6 +25,7 @@ type person struct {
 	knobs  map[string]string // as they are heard, and as they are called
 	hear   func(virtual.Instruction)
 	button chan coach.Command
+	mu     sync.Mutex // guards log: whoever speaks may do so from elsewhere
 	log    []string
 	acted  int
 	asked  int
@@ -53,7 +55,7 @@ func (p *person) listen(mono []float64) error {
 		return err
 	}
 	for _, h := range heard {
-		p.log = append(p.log, fmt.Sprintf("%6.1f      heard: %s", h.From, h.Text))
+		p.note(fmt.Sprintf("%6.1f      heard: %s", h.From, h.Text))
 		if h.Text == "" && h.To-h.From > shortest {
 			p.asked++
 			p.button <- guide.Repeat
@@ -69,8 +71,14 @@ func (p *person) listen(mono []float64) error {
 
 // Write notes what the program says that it says, to be read beside what was heard.
 func (p *person) Write(line []byte) (int, error) {
-	p.log = append(p.log, strings.TrimRight(string(line), "\n"))
+	p.note(strings.TrimRight(string(line), "\n"))
 	return len(line), nil
+}
+
+func (p *person) note(line string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.log = append(p.log, line)
 }
 
 // air is a sink that writes a WAV file, and a person who reads along in it: 16 bits
