@@ -102,7 +102,7 @@ var systemEntries = []Entry{
 	{Code: "remote-lost", Action: "warn", Class: Warn, After: 2, Stale: 30, Cuts: cutChat},
 	{Code: "remote-back", Action: "tell", Class: Tell, Stale: 10},
 	{Code: "drive-lost", Action: "warn", Class: Warn, Stale: 60, Cuts: cutChat},
-	{Code: "disk-full", Action: "warn", Class: Warn, After: 1, Every: 600, Cuts: cutChat},
+	{Code: "disk-full", Action: "warn", Class: Warn, After: 1, Cuts: cutChat},
 	{Code: "journal-off", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
 	{Code: "low-power", Action: "warn", Class: Warn, After: 2, Cuts: cutChat},
 	{Code: "low-memory", Action: "warn", Class: Warn, After: 5, Cuts: cutChat},

@@ -120,7 +120,7 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 // oneNight runs one night, and tells whether the person wants another.
 func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frames bool, p guide.Parts, events chan guide.DeviceEvent) (again bool, err error) {
 	if !frames {
-		p.Warn = a.greeting(ctx, g, p.Hands != nil)
+		p.Warn = a.greeting(ctx, g, p.Hands != nil, time.Now())
 	}
 	if p.Hands == nil { // a real mount has no part in a virtual night
 		drives, stop := a.motors(ctx, c.Drive, events)
@@ -129,7 +129,10 @@ func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frame
 	}
 	endNight := a.keepNight(ctx, c, g, &p)
 	out, err := a.night(ctx, c, g.fps, frames, p, events)
-	if err = errors.Join(err, endNight(out.Result)); err != nil {
+	if failed := endNight(out.Result); failed != nil { // it was said, and the night is as good without
+		fmt.Fprintf(a.stderr, "halocue: %v\n", failed)
+	}
+	if err != nil {
 		return false, err
 	}
 	fmt.Fprintf(a.stderr, "%d frames, %d of them unreadable, %.1f seconds, result: %s\n", out.Frames, out.Bad, out.Time, orNone(out.Result))

@@ -40,21 +40,19 @@ func virtualSeed(source string) (seed uint64, ok bool, err error) {
 	return seed, true, nil
 }
 
-// openSource opens the camera that the settings name. By the wall clock a device
-// that goes away is opened again when it is back.
+// openSource opens the camera that the settings name. By the wall clock one that
+// goes away is opened again when it is back, even as another device; with --wait,
+// one that is not there yet is waited for.
 func (a *app) openSource(ctx context.Context, c config.Config, g guideFlags, frames bool, events chan<- guide.DeviceEvent) (vision.Source, error) {
+	told := cameraEvents(events)
 	open := func(ctx context.Context) (vision.Source, error) {
-		return camera.Open(ctx, c.Camera.Source, camera.Options{FPS: g.fps, Frames: frames, Stdin: a.stdin})
+		o := camera.Options{FPS: g.fps, Frames: frames, Stdin: a.stdin}
+		return camera.Keep(ctx, c.Camera.Source, o, camera.KeepOptions{Event: told})
 	}
-	again := vision.ReopenOptions{Event: cameraEvents(events)}
 	if g.wait && !frames && c.Camera.Source != "-" {
-		return vision.Reopen(nil, open, again), nil
+		return vision.Reopen(nil, open, vision.ReopenOptions{Event: told}), nil // the words need not wait
 	}
-	src, err := open(ctx)
-	if err != nil || frames || c.Camera.Source == "-" {
-		return src, err
-	}
-	return vision.Reopen(src, open, again), nil
+	return open(ctx)
 }
 
 // newMeter makes the ring measurement for the settings.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"time"
 
 	"halocue/audio/command"
 	"halocue/config"
@@ -14,21 +15,45 @@ import (
 )
 
 // greeting is what a night by the wall clock begins with: who has no night in the
-// journal, or keeps none, is told what halocue does and the cautions.
-func (a *app) greeting(ctx context.Context, g guideFlags, isVirtual bool) []string {
-	if isVirtual || g.journal != "none" && a.hasNight(ctx, g.journal) {
+// journal, or keeps none, is told what halocue does and the cautions; who was in the
+// middle of one, that it goes on.
+func (a *app) greeting(ctx context.Context, g guideFlags, isVirtual bool, now time.Time) []string {
+	if isVirtual && g.journal == "none" {
 		return []string{"starting"}
 	}
-	return []string{"cautions", "welcome"}
+	nights, interrupted := 0, false
+	if g.journal != "none" {
+		// A journal that cannot be read is none: the cautions do no harm.
+		nights, interrupted, _ = lastNight(ctx, cmp.Or(g.journal, journalPath(a.env)), now)
+	}
+	switch {
+	case nights == 0:
+		return []string{"cautions", "welcome"}
+	case interrupted:
+		return []string{"resuming"}
+	}
+	return []string{"starting"}
 }
 
-func (a *app) hasNight(ctx context.Context, path string) bool {
-	j, err := journal.Read(cmp.Or(path, journalPath(a.env)))
+// lastNight counts the nights of a journal, and tells whether the last one was cut
+// off on this visit to the telescope.
+func lastNight(ctx context.Context, path string, now time.Time) (nights int, interrupted bool, err error) {
+	j, err := journal.Read(path)
 	if err != nil {
-		return false // none, or none that can be read: the cautions do no harm
+		return 0, false, err
 	}
-	nights, err := j.Nights(ctx)
-	return errors.Join(err, j.Close()) == nil && len(nights) > 0
+	defer j.Close()
+	all, err := j.Nights(ctx)
+	if err != nil || len(all) == 0 {
+		return 0, false, err
+	}
+	last := all[len(all)-1]
+	facts, err := j.Facts(ctx, last.ID)
+	if err != nil || len(facts) == 0 || !last.Ended.IsZero() {
+		return len(all), false, err
+	}
+	cut := last.Began.Add(time.Duration(facts[len(facts)-1].T * float64(time.Second)))
+	return len(all), now.Sub(cut) < sameVisit, nil
 }
 
 // cameraEvents tells of a camera that is opened again and again: one that has not

@@ -113,11 +113,11 @@ func TestWaitsForTheCamera(t *testing.T) {
 	stop()
 
 	a := &app{env: []string{"HOME=" + home}}
-	if got := a.greeting(context.Background(), guideFlags{}, false); !slices.Equal(got, []string{"starting"}) {
+	if got := a.greeting(context.Background(), guideFlags{}, false, time.Now()); !slices.Equal(got, []string{"starting"}) {
 		t.Errorf("the second night begins with %v", got)
 	}
 	for _, g := range []guideFlags{{journal: "none"}, {journal: filepath.Join(home, "another.db")}} {
-		if got := a.greeting(context.Background(), g, false); !slices.Contains(got, "cautions") {
+		if got := a.greeting(context.Background(), g, false, time.Now()); !slices.Contains(got, "cautions") {
 			t.Errorf("journal %q: a first night begins with %v", g.journal, got)
 		}
 	}

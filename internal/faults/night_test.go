@@ -87,7 +87,7 @@ type event struct {
 
 func events(t *testing.T, transcript string) (all []event) {
 	t.Helper()
-	for _, line := range strings.Split(strings.TrimSpace(transcript), "\n") {
+	for line := range strings.Lines(transcript) {
 		var e event
 		if err := json.Unmarshal([]byte(line), &e); err != nil {
 			t.Fatal(err)

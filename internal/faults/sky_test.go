@@ -13,12 +13,12 @@ import (
 // heard of it, and within how many seconds; what must not be heard; and that the
 // night goes on to its end, with a claim that is true.
 var skies = map[string]struct {
-	spoil    fault
-	heard    []string // in this order
-	within   float64  // seconds, of the first
-	never    []string
-	deaf     bool    // nobody turns anything, so that the night lasts
-	seconds  float64 // 0 is 300
+	spoil   fault
+	heard   []string // in this order
+	within  float64  // seconds, of the first
+	never   []string
+	deaf    bool    // nobody turns anything, so that the night lasts
+	seconds float64 // 0 is 300
 }{
 	"cloud comes and goes, twice": {
 		spoil: func(t float64, f *frame.Frame) error {

@@ -1,6 +1,9 @@
 package guide
 
 import (
+	"errors"
+	"syscall"
+
 	"halocue/internal/coach"
 	"halocue/prompts"
 )
@@ -32,6 +35,15 @@ func (n *night) device(t float64, e DeviceEvent) {
 	if n.unheard && !n.mute { // how it ended
 		n.note(n.Narrator.Repeat(t))
 	}
+}
+
+// unwritten says why the night is not written down any more.
+func (n *night) unwritten(err error) {
+	code := "journal-off"
+	if errors.Is(err, syscall.ENOSPC) {
+		code = "disk-full"
+	}
+	n.device(n.now, DeviceEvent{Device: "journal", State: "lost", Detail: err.Error(), Code: code, On: true})
 }
 
 // damage is the part of the latest frames that could not be read.

@@ -92,6 +92,7 @@ type night struct {
 	outcome   Outcome
 	driving   driving
 	finished  bool // the done cue has been said to its end
+	now       float64
 	mute      bool // the sound is away
 	unheard   bool // the done cue was said while it was
 	damaged   damage

@@ -53,7 +53,8 @@ func Live(ctx context.Context, p Parts) (Outcome, error) {
 			case !ok:
 				coming = nil // the watcher has said why before
 			case errors.Is(l.err, vision.ErrBadFrame):
-				n.bad(now())
+				seen = now() // it sends
+				n.bad(seen)
 			case errors.Is(l.err, vision.ErrLost):
 				n.device(now(), DeviceEvent{Device: "camera", State: "lost", Detail: l.err.Error()})
 				return n.sayLast(now, "camera-lost"), n.err(nil)

@@ -87,6 +87,7 @@ var toneNames = map[coach.ToneState]string{
 // speak brings the words up to date: what has come to its end, what is cut, what
 // begins now.
 func (n *night) speak(ctx context.Context, t float64) {
+	n.now = t
 	if n.spoken != nil && t >= n.spoken.end-1e-9 {
 		n.ended(n.spoken.end)
 	}
@@ -152,7 +153,7 @@ func (n *night) record(event any) {
 	if n.Recorder != nil {
 		if err := n.Recorder.Record(event); err != nil {
 			n.Recorder = nil // once is enough; the night goes on without it
-			n.device(0, DeviceEvent{Device: "journal", State: "lost", Detail: err.Error(), Code: "journal-off", On: true})
+			n.unwritten(err)
 		}
 	}
 }

@@ -15,8 +15,6 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-
-	_ "modernc.org/sqlite" // the driver
 )
 
 //go:embed schema.sql

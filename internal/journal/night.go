@@ -5,7 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"syscall"
 	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 // Start is what is known when a night begins.
@@ -69,8 +73,13 @@ func (j *Journal) Begin(s Start) (*Night, error) {
 
 func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
-// failed says what a person can do about a disk.
+// failed says what a person can do about a disk. A full one is syscall.ENOSPC,
+// whoever says so.
 func (j *Journal) failed(err error) error {
+	var said *sqlite.Error
+	if errors.As(err, &said) && said.Code()&0xff == sqlite3.SQLITE_FULL {
+		err = fmt.Errorf("%w: %w", syscall.ENOSPC, err)
+	}
 	return fmt.Errorf("writing the journal %s: %w; make room on the disk, or choose --journal none", j.path, err)
 }
 
