@@ -127,6 +127,8 @@ var answerEntries = []Entry{
 	{Code: "status", Action: "tell", Class: Tell, Args: []string{"ratio", "waves"}, Stale: 4, Cuts: cutChat},
 	{Code: "score", Action: "tell", Class: Chat, Args: []string{"score"}, Stale: 0.5, NoRepeat: true},
 	{Code: "help", Action: "tell", Class: Chat, Stale: 10},
+	{Code: "star", Action: "tell", Class: Tell, Variants: []string{"named", "sun-up", "none", "no-place", "no-clock"},
+		Args: []string{"star", "azimuth", "altitude"}, Stale: 20, Cuts: cutChat},
 	{Code: "practice-start", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},
 	{Code: "practice-knob", Action: "tell", Class: Tell, Args: []string{"tighten", "loosen"}, Stale: 60, NoRepeat: true},
 	{Code: "practice-keys", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},

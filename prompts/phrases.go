@@ -142,6 +142,11 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 	if waves, ok := number(c.Args["waves"]); ok {
 		set("Fraction", func() (string, error) { return p.fraction(waves) })
 	}
+	if star, ok := c.Args["star"].(string); ok {
+		data["Star"] = star
+		set("Where", func() (string, error) { return p.compass(c.Args) })
+		set("Fists", func() (string, error) { return p.fists(c.Args) })
+	}
 	for arg, key := range map[string]string{"tighten": "Tighten", "loosen": "Loosen"} {
 		if letter, ok := c.Args[arg].(string); ok {
 			data[key] = letter

@@ -32,6 +32,7 @@ var own = map[uint16]command.Command{
 	49:  command.Next,      // N
 	35:  command.Help,      // H
 	33:  command.Finished,  // F
+	20:  command.Star,      // T
 	78:  command.Faster,    // keypad plus
 	74:  command.Slower,    // keypad minus
 }

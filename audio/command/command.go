@@ -22,6 +22,7 @@ const (
 	WhichKnob Command = "which-knob"
 	OtherSide Command = "other-side"
 	Finished  Command = "finished"
+	Star      Command = "star"
 	Help      Command = "help"
 )
 
@@ -47,6 +48,7 @@ var phrases = []struct {
 	{Status, []string{"status report"}},
 	{WhichKnob, []string{"which knob"}},
 	{OtherSide, []string{"on the other side"}},
+	{Star, []string{"choose a star"}},
 	{Finished, []string{"all finished"}},
 	{Help, []string{"list the commands"}},
 }

@@ -127,6 +127,7 @@ func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frame
 		defer stop()
 		p.Drives = drives
 	}
+	p.Star = whichStar(c, time.Now)
 	endNight := a.keepNight(ctx, c, g, &p)
 	out, err := a.night(ctx, c, g.fps, frames, p, events)
 	if failed := endNight(out.Result); failed != nil { // it was said, and the night is as good without

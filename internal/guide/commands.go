@@ -13,6 +13,7 @@ const (
 	Faster  coach.Command = "faster"
 	Slower  coach.Command = "slower"
 	Help    coach.Command = "help"
+	Star    coach.Command = "star"
 )
 
 const (
@@ -61,6 +62,13 @@ func (n *night) command(t float64, c coach.Command) {
 			return
 		}
 		answer = "help"
+	case Star:
+		which := prompts.Cue{Code: "star", Direction: "no-place"}
+		if n.Star != nil {
+			which = n.Star()
+		}
+		n.note(n.Narrator.Add(t, which))
+		return
 	default:
 		if c != coach.Status && c != coach.WhichKnob {
 			n.stopDriving(t)

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"halocue/internal/coach"
+	"halocue/prompts"
 )
 
 // What the person asks for is done, answered, and written down.
@@ -33,6 +34,28 @@ func TestCommandsAreAnswered(t *testing.T) {
 			if !strings.Contains(out.String(), line) {
 				t.Errorf("%s: the transcript lacks %s", c, line)
 			}
+		}
+	}
+}
+
+// Which star to point at, and what to do where the place is not known.
+func TestWhichStar(t *testing.T) {
+	for want, star := range map[string]func() prompts.Cue{
+		"I do not know the place. Set latitude": nil,
+		"Vega, in the west, 3 fists above": func() prompts.Cue {
+			return prompts.Cue{Code: "star", Direction: "named", Args: map[string]any{"star": "Vega", "azimuth": 280.0, "altitude": 31.0}}
+		},
+	} {
+		d := newDream(3)
+		d.limit = 60
+		var out bytes.Buffer
+		p := parts(t, d, &out)
+		p.Star, p.Commands = star, asked(Star)
+		if _, err := Frames(context.Background(), p, d.fps); err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(out.String(), want) || !strings.Contains(out.String(), `"code":"star"`) {
+			t.Errorf("%q was not said", want)
 		}
 	}
 }

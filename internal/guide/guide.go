@@ -56,6 +56,7 @@ type Parts struct {
 	Memory     *coach.Memory             // what an earlier night taught the Coach, or nil
 	Drive      *drive.Drive              // motors that do what they can of it, or nil
 	Drives     <-chan *drive.Drive       // such as are found later; each takes the last one's place; may be nil
+	Star       func() prompts.Cue        // tells which star to point at; nil: the place is not known
 	Help       []prompts.Cue             // the answer to Help; nil is the usual one
 	Warn       []string                  // codes to be said at the start: what does not work tonight
 }
