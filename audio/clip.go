@@ -11,8 +11,17 @@ import (
 // changes once it is made, so any number of goroutines may hold it. The zero Clip
 // is empty.
 type Clip struct {
-	pcm []float32
+	pcm   []float32
+	aloud *aloud // nil: what is heard are the samples
 }
+
+// aloud is somebody else who speaks while the clip, a silence, is played.
+type aloud struct{ begin, cut func() }
+
+// Aloud is the clip as a place for sound that is made elsewhere: begin is called when
+// a desk starts it, and cut when the desk is asked for something else or for silence,
+// even after its end. Both are called by whoever talks to the desk.
+func (c Clip) Aloud(begin, cut func()) Clip { return Clip{c.pcm, &aloud{begin, cut}} }
 
 // Samples is the length in samples.
 func (c Clip) Samples() int { return len(c.pcm) }
@@ -43,7 +52,7 @@ func FromPCM(rate int, pcm []int16) (Clip, error) {
 		in[i] = float32(v) / 32768
 	}
 	if rate == Rate {
-		return Clip{in}, nil
+		return Clip{pcm: in}, nil
 	}
 	want := int(int64(len(in)) * Rate / int64(rate))
 	// Quality 6 is beep's "very good"; it costs a thirtieth of real time and is
@@ -60,7 +69,7 @@ func FromPCM(rate int, pcm []int16) (Clip, error) {
 			break
 		}
 	}
-	return Clip{out}, nil
+	return Clip{pcm: out}, nil
 }
 
 // clipStreamer hands samples to beep.
@@ -93,7 +102,7 @@ func (c Clip) Trimmed() Clip {
 	for last > first && abs32(c.pcm[last-1]) <= floor {
 		last--
 	}
-	return Clip{c.pcm[max(0, first-samples(0.005)):min(len(c.pcm), last+samples(0.020))]}
+	return Clip{pcm: c.pcm[max(0, first-samples(0.005)):min(len(c.pcm), last+samples(0.020))]}
 }
 
 func abs32(v float32) float32 {
@@ -110,7 +119,7 @@ func (c Clip) Scaled(db float64) Clip {
 	for i, v := range c.pcm {
 		out[i] = v * g
 	}
-	return Clip{out}
+	return Clip{pcm: out}
 }
 
 // Levelled is the clip at a loudness in LUFS (ITU-R BS.1770, played in two

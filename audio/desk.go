@@ -100,10 +100,19 @@ func NewDesk(s Settings) *Desk {
 
 // Say starts to play words with the next sample. Words that are still being said
 // are cut off with a short fade.
-func (d *Desk) Say(c Clip) { d.words.Store(&utterance{clip: c}) }
+func (d *Desk) Say(c Clip) { d.say(&utterance{clip: c}) }
 
 // Hush cuts off what is being said.
-func (d *Desk) Hush() { d.words.Store(nil) }
+func (d *Desk) Hush() { d.say(nil) }
+
+func (d *Desk) say(u *utterance) {
+	if old := d.words.Swap(u); old != nil && old.clip.aloud != nil {
+		old.clip.aloud.cut()
+	}
+	if u != nil && u.clip.aloud != nil {
+		u.clip.aloud.begin()
+	}
+}
 
 // Speaking says whether words are being said, and how many samples of them are
 // still to be pulled.

@@ -2,6 +2,7 @@ package audio
 
 import (
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -21,7 +22,7 @@ func sine(hz, seconds, db float64) Clip {
 	for i := range pcm {
 		pcm[i] = float32(fromDB(db) * math.Sin(2*math.Pi*hz*float64(i)/Rate))
 	}
-	return Clip{pcm}
+	return Clip{pcm: pcm}
 }
 
 func TestStreamDoesNotAllocate(t *testing.T) {
@@ -121,7 +122,7 @@ func TestToneDucksTwelveDecibels(t *testing.T) {
 	d := NewDesk(Settings{Mapping: Mapping{Wave: Sine}})
 	d.SetTone(Tone{Stop, 1, 0}) // steady
 	open := Loudness(clipOf(pull(d, 2)).pcm)
-	d.Say(Clip{make([]float32, 3*Rate)}) // words that are silent, so that the tone is measured alone
+	d.Say(Clip{pcm: make([]float32, 3*Rate)}) // words that are silent, so that the tone is measured alone
 	pull(d, 0.5)
 	ducked := Loudness(clipOf(pull(d, 2)).pcm)
 	if got := ducked - open; math.Abs(got+12) > 0.2 {
@@ -140,7 +141,7 @@ func TestStopStaysLowForTheNextCue(t *testing.T) {
 		d := NewDesk(Settings{Mapping: Mapping{Wave: Sine}})
 		d.SetTone(Tone{state, 0.03, 0})
 		open := Loudness(clipOf(pull(d, 2)).pcm)
-		d.Say(Clip{make([]float32, Rate)})
+		d.Say(Clip{pcm: make([]float32, Rate)})
 		pull(d, 1.2)
 		after := Loudness(clipOf(pull(d, 0.5)).pcm)
 		if got := after - open; low != (got < -10) {
@@ -158,7 +159,7 @@ func clipOf(x []float64) Clip {
 	for i, v := range x {
 		pcm[i] = float32(v)
 	}
-	return Clip{pcm}
+	return Clip{pcm: pcm}
 }
 
 func TestLimiterHoldsTheCeiling(t *testing.T) {
@@ -221,6 +222,25 @@ func TestEarconsQueueAndOverflowHarmlessly(t *testing.T) {
 	}
 }
 
+// Words that somebody else says begin with the desk's silence for them, lower the
+// tone, and are cut by whatever comes next.
+func TestWordsFromElsewhere(t *testing.T) {
+	var told []string
+	place := Clip{pcm: make([]float32, Rate)}.Aloud(func() { told = append(told, "begin") }, func() { told = append(told, "cut") })
+	d := NewDesk(Settings{})
+	d.Say(place)
+	if speaking, _ := d.Speaking(); !speaking || len(told) != 1 {
+		t.Errorf("speaking %v, told %v", speaking, told)
+	}
+	d.Say(sine(1000, 0.1, -20))
+	d.Say(place)
+	d.Hush()
+	d.Hush()
+	if want := []string{"begin", "cut", "begin", "cut"}; !slices.Equal(told, want) {
+		t.Errorf("told %v, want %v", told, want)
+	}
+}
+
 // Everybody talks to the desk while one pulls: for the race detector.
 func TestDeskIsForManyGoroutines(t *testing.T) {
 	d := NewDesk(Settings{})
@@ -229,7 +249,7 @@ func TestDeskIsForManyGoroutines(t *testing.T) {
 		defer close(done)
 		for i := range 500 {
 			d.SetTone(Tone{State(i % 5), 1, 1})
-			d.Say(Clip{make([]float32, 100)})
+			d.Say(Clip{pcm: make([]float32, 100)})
 			d.Play(Earcon(i % earconCount))
 			d.SetVolume(float64(i % 6))
 			d.Speaking()

@@ -50,7 +50,7 @@ func (e Earcon) Clip() Clip {
 	for _, n := range notes {
 		n.addTo(pcm[samples(n.at):])
 	}
-	return Clip{pcm}
+	return Clip{pcm: pcm}
 }
 
 // note is one sound of an earcon: a pitch that may glide, or a breath of noise.

@@ -75,13 +75,16 @@ func (a *app) sounds(ctx context.Context, c config.Config, chosen []audio.Sound)
 		return err
 	}
 	defer func() { err = errors.Join(err, sink.Close()) }()
+	c = a.mixed(c, false)
 	c.Voice.Language = "en" // what is heard is described in English only
 	v, err := newVoice(c.Voice, events)
 	if err != nil {
 		return err
 	}
+	speaker := voice.NewSpeaker(v)
+	defer speaker.Close()
 	_, live := sink.(*device.Card)
-	show := exhibit{desk: desk, sink: sink, speaker: voice.NewSpeaker(v), live: live}
+	show := exhibit{desk: desk, sink: sink, speaker: speaker, live: live}
 	for _, s := range chosen {
 		fmt.Fprintf(a.stdout, "%s: %s\n", s.Code, s.Heard)
 		if err := show.one(ctx, s); err != nil {

@@ -34,6 +34,7 @@ type answer struct {
 
 // newTalk opens sound and voice. Without them the conversation is a printed one.
 func (a *app) newTalk(ctx context.Context, c config.Config) (*talk, error) {
+	c = a.mixed(c, false)
 	t := &talk{app: a, c: c, lines: make(chan answer), events: make(chan guide.DeviceEvent, 64)}
 	c.Voice.Language = "en"
 	var err error
@@ -177,5 +178,6 @@ func (t *talk) speakAs(w config.Voice) {
 
 // close lets the last words out.
 func (t *talk) close() error {
+	defer t.speaker.Close()
 	return errors.Join(t.wait(context.Background()), t.sink.Close())
 }

@@ -137,7 +137,7 @@ func decode(wav []byte) (PCM, error) {
 			if size == 0 { // a header that was never completed
 				size = len(body)
 			}
-			return PCM{rate, samples(body[:min(size, len(body))], channels)}, nil
+			return PCM{Rate: rate, Samples: samples(body[:min(size, len(body))], channels)}, nil
 		}
 		at += 8 + size + size%2
 		if size < 0 || at < 0 {

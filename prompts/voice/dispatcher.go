@@ -4,33 +4,28 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"os/exec"
+	"strconv"
 	"sync"
 	"time"
 )
 
-// Aloud is a voice that is heard by itself and gives no samples: nothing can be
-// mixed or recorded. While it speaks the desk plays a silence of the words'
-// length in their place, which lowers the tone.
-type Aloud interface {
-	Say(text string) error // begins to say it; what is being said is cut
-	Hush() error           // silence, at once
-	Speaking() bool        // the words are not out yet
-}
-
 // Dispatcher speaks through speech-dispatcher, so that people hear the voice, at
-// the speed, that they have chosen for their desktop. It is a Voice too, of
-// silences: each as long as the text took the last time, or is likely to take.
+// the speed, that they have chosen for their desktop. Nothing of it can be mixed or
+// recorded: as a Voice it gives silences, each as long as the text took the last
+// time, or is likely to take, which lower the tone while it speaks.
 type Dispatcher struct {
-	language string
-	wpm      float64
-	now      func() time.Time
+	c   DispatcherConfig
+	now func() time.Time
 
-	talk sync.Mutex // one command at a time
-	line *ssip
+	talk   sync.Mutex // one command at a time
+	line   *ssip      // nil: the connection is lost
+	closed bool
 
 	mu      sync.Mutex
-	message string // the number of what was last begun
+	pace    float64 // how long texts take, in their Length
+	message string  // the number of what was last begun
 	text    string
 	begun   time.Time
 	active  bool
@@ -41,38 +36,75 @@ type Dispatcher struct {
 type DispatcherConfig struct {
 	Network, Address string           // of its socket; "" is the usual one
 	Language         string           // "en", "de", ...
-	WPM              float64          // for the first guess of a length; the speed itself is the desktop's
+	WPM              float64          // relative to 160: the desktop's own speed at 160, faster above
+	Report           func(error)      // gets what fails while it speaks; nil: nobody is told
 	Now              func() time.Time // nil: the wall clock
 }
 
 // DialDispatcher connects to speech-dispatcher, starting it if need be.
 func DialDispatcher(ctx context.Context, c DispatcherConfig) (*Dispatcher, error) {
-	d := &Dispatcher{language: c.Language, wpm: c.WPM, now: c.Now, lengths: map[string]float64{}}
+	// The first guess of a length is a long one: words that are cut are worse.
+	d := &Dispatcher{c: c, now: c.Now, pace: 1.3, lengths: map[string]float64{}}
 	if d.now == nil {
 		d.now = time.Now
 	}
-	usual := c.Address == ""
+	return d, d.dial(ctx)
+}
+
+// dial connects; talk is held, or d is not shared yet.
+func (d *Dispatcher) dial(ctx context.Context) error {
+	c, usual := d.c, d.c.Address == ""
 	if usual {
 		c.Network, c.Address = ssipAddress()
 	}
 	line, err := dialSSIP(c.Network, c.Address, d.event)
 	if err != nil && usual {
+		ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
+		defer cancel()
 		if spawn := exec.CommandContext(ctx, "speech-dispatcher", "--spawn").Run(); spawn == nil {
 			line, err = dialSSIP(c.Network, c.Address, d.event)
 		}
 	}
 	if err != nil {
-		return nil, fmt.Errorf("connecting to speech-dispatcher: %w; install it (sudo apt install speech-dispatcher), or choose espeak-ng as voice.engine", err)
+		return fmt.Errorf("connecting to speech-dispatcher: %w; install it (sudo apt install speech-dispatcher), or choose espeak-ng as voice.engine", err)
 	}
-	d.line = line
 	for _, setting := range []string{
 		"CLIENT_NAME halocue:halocue:main", "PRIORITY important", "NOTIFICATION ALL on", "LANGUAGE " + c.Language,
 	} {
 		if _, err := line.send("SET self " + setting); err != nil {
-			return nil, errors.Join(fmt.Errorf("setting up speech-dispatcher: %w; choose espeak-ng as voice.engine", err), line.conn.Close())
+			return errors.Join(fmt.Errorf("setting up speech-dispatcher: %w; choose espeak-ng as voice.engine", err), line.conn.Close())
 		}
 	}
-	return d, nil
+	if err := setRate(line, c.WPM); err != nil {
+		return errors.Join(fmt.Errorf("setting the speed of speech-dispatcher: %w; choose espeak-ng as voice.engine", err), line.conn.Close())
+	}
+	d.line = line
+	return nil
+}
+
+// usualWPM is the speed of the settings at which the desktop's own is not touched.
+const usualWPM = 160
+
+// setRate makes the desktop's speed faster or slower. Rates go from -100 to 100; by
+// how much a step changes the speed is the engine's affair: 100 steps are some
+// factor of 2.7 for most.
+func setRate(line *ssip, wpm float64) error {
+	if wpm <= 0 || wpm == usualWPM {
+		return nil
+	}
+	r, err := line.send("GET RATE")
+	if err != nil {
+		return err
+	}
+	own := 0.0
+	if len(r.lines) > 0 {
+		if own, err = strconv.ParseFloat(r.lines[0], 64); err != nil {
+			return fmt.Errorf("its speed is %q", r.lines[0])
+		}
+	}
+	rate := min(100, max(-100, own+100*math.Log(wpm/usualWPM)))
+	_, err = line.send(fmt.Sprintf("SET self RATE %.0f", rate))
+	return err
 }
 
 // Say begins to say text.
@@ -85,7 +117,13 @@ func (d *Dispatcher) Say(text string) error {
 	d.mu.Lock()
 	d.text, d.message, d.begun, d.active = text, "", d.now(), true
 	d.mu.Unlock()
-	message, err := d.line.speak(text)
+	message, err := "", errGone
+	if d.line != nil {
+		message, err = d.line.speak(text)
+	}
+	if err != nil {
+		d.lose()
+	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if err != nil {
@@ -94,6 +132,14 @@ func (d *Dispatcher) Say(text string) error {
 	}
 	d.message = message
 	return nil
+}
+
+// lose gives the connection up; talk is held.
+func (d *Dispatcher) lose() {
+	if d.line != nil {
+		_ = d.line.conn.Close() // it is broken already
+		d.line = nil
+	}
 }
 
 // Hush silences it.
@@ -107,7 +153,11 @@ func (d *Dispatcher) Hush() error {
 	}
 	d.talk.Lock()
 	defer d.talk.Unlock()
+	if d.line == nil {
+		return nil
+	}
 	if _, err := d.line.send("STOP self"); err != nil {
+		d.lose()
 		return fmt.Errorf("silencing the voice: %w", err)
 	}
 	return nil
@@ -124,11 +174,33 @@ func (d *Dispatcher) Speaking() bool {
 	return d.active
 }
 
-// Speak returns a silence as long as the text takes. It never fails.
-func (d *Dispatcher) Speak(_ context.Context, text string) (PCM, error) {
+// Speak returns a silence as long as the text takes, and what makes it heard. It
+// fails while the connection is lost and cannot be had again.
+func (d *Dispatcher) Speak(ctx context.Context, text string) (PCM, error) {
+	d.talk.Lock()
+	var err error
+	switch {
+	case d.closed:
+		err = errGone
+	case d.line == nil:
+		err = d.dial(ctx)
+	}
+	d.talk.Unlock()
+	if err != nil {
+		return PCM{}, err
+	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return silence(d.length(text)), nil
+	pcm := silence(d.length(text))
+	pcm.Begin = func() { d.report(d.Say(text)) }
+	pcm.Cut = func() { d.report(d.Hush()) }
+	return pcm, nil
+}
+
+func (d *Dispatcher) report(err error) {
+	if err != nil && d.c.Report != nil {
+		d.c.Report(err)
+	}
 }
 
 // length is what the text took the last time, or is likely to take.
@@ -136,11 +208,17 @@ func (d *Dispatcher) length(text string) float64 {
 	if heard, ok := d.lengths[text]; ok {
 		return heard
 	}
-	return Length(text, d.wpm)
+	return d.pace * Length(text, usualWPM)
 }
 
 // Close ends the connection.
-func (d *Dispatcher) Close() error { return d.line.conn.Close() }
+func (d *Dispatcher) Close() error {
+	d.talk.Lock()
+	defer d.talk.Unlock()
+	d.closed = true
+	d.lose()
+	return nil
+}
 
 // The notifications of SSIP that matter here.
 const (
@@ -165,7 +243,11 @@ func (d *Dispatcher) event(code, message string) {
 			if len(d.lengths) > mostClips {
 				clear(d.lengths)
 			}
-			d.lengths[d.text], d.active = d.now().Sub(d.begun).Seconds(), false
+			took := d.now().Sub(d.begun).Seconds()
+			d.lengths[d.text], d.active = took, false
+			if guess := Length(d.text, usualWPM); guess > 0.5 { // a fifth more: most texts are within a quarter
+				d.pace += 0.5 * (1.2*took/guess - d.pace)
+			}
 		}
 	case ssipCancelled:
 		d.active = d.active && d.message != message

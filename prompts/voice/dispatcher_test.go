@@ -7,8 +7,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 	"time"
+
+	"halocue/audio"
 )
 
 // dispatcher starts a speech-dispatcher of its own, which writes what it says
@@ -97,3 +101,62 @@ func TestDispatcher(t *testing.T) {
 		t.Errorf("said on a closed line: %v", err)
 	}
 }
+
+// As a voice of a night: the desk is silent, the words come from elsewhere, and are
+// understood; when speech-dispatcher dies the next voice speaks, and that is reported.
+func TestDispatcherAsTheNightsVoice(t *testing.T) {
+	// Its own English voice is a British one, that says "half" as the listener does not.
+	const cue = "Push the tube: bring the star to the middle."
+	d, recording := dispatcher(t)
+	espeak, err := Espeak("en", 160)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var reported []error
+	d.c.Report = func(err error) { reported = append(reported, err) }
+	s := NewSpeaker(NewFallback(d.c.Report, d, espeak))
+	desk := audio.NewDesk(audio.Settings{})
+	say := func() audio.Clip {
+		t.Helper()
+		clip, err := s.Clip(context.Background(), cue)
+		if err != nil {
+			t.Fatal(err)
+		}
+		desk.Say(clip)
+		return clip
+	}
+	if clip := say(); clip.Peak() > 0 || clip.Seconds() < 1.5 || !d.Speaking() {
+		t.Errorf("%.2f s, peak %g, speaking %v: want a silence, and words from elsewhere", clip.Seconds(), clip.Peak(), d.Speaking())
+	}
+	for i := 0; d.Speaking(); i++ {
+		if i > 100 {
+			t.Fatal("the end of the words is not noticed")
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	said, err := os.ReadFile(recording)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pcm, err := decode(said)
+	if err != nil {
+		t.Fatal(err)
+	}
+	program, err := exec.LookPath("pocketsphinx_batch")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := listen(t, program, recorded(pcm), []string{cue})[0]; !slices.Equal(words(got), words(cue)) {
+		t.Errorf("heard %q, want %q", got, cue)
+	}
+	d.lose()
+	d.c.Network, d.c.Address = "unix", filepath.Join(t.TempDir(), "nobody")
+	if clip := say(); clip.Peak() == 0 || len(reported) != 1 || !strings.Contains(reported[0].Error(), "speech-dispatcher") {
+		t.Errorf("after speech-dispatcher died: peak %g, reported %v", clip.Peak(), reported)
+	}
+}
+
+// recorded is a voice that says what was recorded, whatever it is asked for.
+type recorded PCM
+
+func (r recorded) Speak(context.Context, string) (PCM, error) { return PCM(r), nil }

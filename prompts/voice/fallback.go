@@ -52,6 +52,14 @@ func (f *Fallback) Speak(ctx context.Context, text string) (PCM, error) {
 	return PCM{}, errors.Join(failures...)
 }
 
+// Close ends the connections of those voices that have any.
+func (f *Fallback) Close() error {
+	for _, v := range f.voices {
+		hangUp(v)
+	}
+	return nil
+}
+
 // turn reports whether voice i is to be tried, and counts down its rest.
 func (f *Fallback) turn(i int) bool {
 	f.mu.Lock()

@@ -1,6 +1,7 @@
 package voice
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strconv"
@@ -8,7 +9,7 @@ import (
 
 // Config says which voice is wanted.
 type Config struct {
-	Engine   string   // "espeak-ng", "flite", "command" or "none"; "" is espeak-ng
+	Engine   string   // "espeak-ng", "speech-dispatcher", "flite", "command" or "none"; "" is espeak-ng
 	Command  []string // for "command": see Command.Argv
 	Language string   // "en", "de", ...
 	WPM      float64  // words a minute, Slowest to Fastest
@@ -18,8 +19,8 @@ type Config struct {
 	Report func(error)
 }
 
-// New makes the voice, with what takes its place when it fails: for a command
-// espeak-ng, for espeak-ng in English flite, and at last a silence of the words'
+// New makes the voice, with what takes its place when it fails: for a command and
+// for speech-dispatcher espeak-ng, for espeak-ng in English flite, and at last a silence of the words'
 // length, so that a night goes on by the tone alone.
 func New(c Config) (Voice, error) {
 	espeak, err := Espeak(c.Language, c.WPM)
@@ -36,6 +37,14 @@ func New(c Config) (Voice, error) {
 			return nil, errors.New("the voice is a command, but none is given; set voice.command to a program that reads words and writes WAV")
 		}
 		voices = []Voice{Command{Argv: c.Command, Remedy: "check voice.command, or choose the engine espeak-ng"}, espeak}
+	case "speech-dispatcher":
+		d, err := DialDispatcher(context.Background(), DispatcherConfig{Language: c.Language, WPM: c.WPM, Report: c.Report})
+		if err == nil {
+			voices = append(voices, d)
+		} else if c.Report != nil {
+			c.Report(err)
+		}
+		voices = append(voices, espeak)
 	case "flite":
 		if c.Language != "en" {
 			return nil, fmt.Errorf("flite speaks English only; choose espeak-ng for the language %q", c.Language)
@@ -47,7 +56,7 @@ func New(c Config) (Voice, error) {
 			voices = append(voices, Flite(c.WPM))
 		}
 	default:
-		return nil, fmt.Errorf("there is no voice %q that can be mixed with the tone; choose espeak-ng, flite, command or none", c.Engine)
+		return nil, fmt.Errorf("there is no voice %q; choose espeak-ng, speech-dispatcher, flite, command or none", c.Engine)
 	}
 	return Respell(NewFallback(c.Report, append(voices, silent)...), c.Language)
 }

@@ -19,7 +19,7 @@ func (f *flaky) Speak(_ context.Context, text string) (PCM, error) {
 	if f.broken {
 		return PCM{}, ErrNoEngine
 	}
-	return PCM{16000, make([]int16, len(text))}, nil
+	return PCM{Rate: 16000, Samples: make([]int16, len(text))}, nil
 }
 
 func TestFallback(t *testing.T) {

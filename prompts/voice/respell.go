@@ -36,6 +36,12 @@ func (r Respelled) Speak(ctx context.Context, text string) (PCM, error) {
 	return r.Voice.Speak(ctx, r.spell(text))
 }
 
+// Close ends the connections of the voice, if it has any.
+func (r Respelled) Close() error {
+	hangUp(r.Voice)
+	return nil
+}
+
 func (r Respelled) spell(text string) string {
 	return word.ReplaceAllStringFunc(text, func(w string) string {
 		if s, ok := r.words[w]; ok {

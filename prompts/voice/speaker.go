@@ -3,6 +3,7 @@ package voice
 import (
 	"context"
 	"fmt"
+	"io"
 	"sync"
 
 	"halocue/audio"
@@ -26,10 +27,26 @@ func NewSpeaker(v Voice) *Speaker { return &Speaker{voice: v, clips: map[string]
 // Use changes the voice: what is said from now on is said by v.
 func (s *Speaker) Use(v Voice) {
 	s.mu.Lock()
-	defer s.mu.Unlock()
+	old := s.voice
 	s.voice = v
 	s.uses++
 	clear(s.clips)
+	s.mu.Unlock()
+	hangUp(old)
+}
+
+// Close ends the connections of the voice, if it has any.
+func (s *Speaker) Close() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	hangUp(s.voice)
+}
+
+// hangUp closes a voice that can be closed. There is no remedy where that fails.
+func hangUp(v Voice) {
+	if c, ok := v.(io.Closer); ok {
+		_ = c.Close()
+	}
 }
 
 // Clip returns the words as sound, without silence at its ends and at the
@@ -49,6 +66,9 @@ func (s *Speaker) Clip(ctx context.Context, text string) (audio.Clip, error) {
 	clip, err = audio.FromPCM(pcm.Rate, pcm.Samples)
 	if err != nil {
 		return audio.Clip{}, fmt.Errorf("preparing the words %q: %w", text, err)
+	}
+	if pcm.Begin != nil {
+		return clip.Aloud(pcm.Begin, pcm.Cut), nil
 	}
 	if clip.Peak() == 0 { // a silence keeps its length; the voice may be back next time
 		return clip, nil

@@ -89,6 +89,35 @@ func TestDispatcherEvents(t *testing.T) {
 	}
 }
 
+// The desktop's own speed is kept at 160 words a minute, and changed in proportion
+// at others: by a tenth of the scale or so for each 10 %.
+func TestDispatcherSpeed(t *testing.T) {
+	for wpm, want := range map[float64]string{160: "", 184: "SET self RATE -6", 80: "SET self RATE -89", 450: "SET self RATE 83", 1000: "SET self RATE 100"} {
+		got := make(chan string, 1)
+		got <- ""
+		address := server(t, func(line string) string {
+			if line == "GET RATE" {
+				return "251--20\r\n251 OK GET RETURNED\r\n"
+			}
+			if strings.HasPrefix(line, "SET self RATE") {
+				<-got
+				got <- line
+			}
+			return obliging(line)
+		})
+		d, err := DialDispatcher(context.Background(), DispatcherConfig{Network: "unix", Address: address, Language: "en", WPM: wpm})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if line := <-got; line != want {
+			t.Errorf("%g words a minute: %q, want %q", wpm, line, want)
+		}
+		if err := d.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
 // Servers that refuse, are silent, hang up, or are something else.
 func TestDispatcherTrouble(t *testing.T) {
 	for name, answer := range map[string]func(string) string{

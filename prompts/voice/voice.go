@@ -19,6 +19,10 @@ import (
 type PCM struct {
 	Rate    int // samples a second
 	Samples []int16
+
+	// Where the words are heard by themselves Samples is a silence of their length,
+	// Begin makes them heard and Cut ends them; both nil otherwise.
+	Begin, Cut func()
 }
 
 // Voice speaks one text. Speak may be called from several goroutines; the same
@@ -42,7 +46,9 @@ func (s Silent) Speak(_ context.Context, text string) (PCM, error) {
 }
 
 // silence is so many seconds of it, at the desk's own rate.
-func silence(seconds float64) PCM { return PCM{audio.Rate, make([]int16, int(seconds*audio.Rate))} }
+func silence(seconds float64) PCM {
+	return PCM{Rate: audio.Rate, Samples: make([]int16, int(seconds*audio.Rate))}
+}
 
 // Length estimates how long a text takes, seconds, at a speed in words a minute:
 // a least-squares fit to 1,233 cues in nine languages, spoken by espeak-ng at 170.
