@@ -4,10 +4,13 @@ import "sort"
 
 // Ahead lists the texts worth having spoken before they are needed, the most
 // urgent first, for a mirror with these knobs (the config's names): everything
-// whose words do not depend on a measurement. Amounts go up to one and a half turns.
+// whose words do not depend on a measurement, but for what is said by day. Amounts go up to one and a half turns.
 func (p *Phrases) Ahead(knobs ...string) []string {
 	var cues []Cue
 	for _, code := range Codes() {
+		if byDay(code) {
+			continue
+		}
 		cues = append(cues, usualCues(catalogue[code], knobs)...)
 	}
 	sort.SliceStable(cues, func(i, j int) bool {

@@ -145,7 +145,7 @@ func TestEnglishHasNothingElse(t *testing.T) {
 
 // The catalogue is consistent in itself.
 func TestCatalogue(t *testing.T) {
-	actions := "turn stop recentre defocus other-side lock wait done warn tell"
+	actions := "turn stop recentre defocus other-side lock wait done warn tell half-turn" // half-turn: by day only
 	for _, code := range Codes() {
 		e, err := Lookup(code)
 		if err != nil {
@@ -159,7 +159,7 @@ func TestCatalogue(t *testing.T) {
 				t.Errorf("%s: silenced by %q, which is not in the catalogue", code, s)
 			}
 		}
-		hands := "turn recentre defocus other-side lock wait"
+		hands := "turn recentre defocus other-side lock wait half-turn"
 		if strings.Contains(" "+hands+" ", " "+e.Action+" ") && e.Class != Instruct {
 			t.Errorf("%s: asks the hands to %s, but is of class %v", code, e.Action, e.Class)
 		}

@@ -23,6 +23,8 @@ type Sight struct {
 	Level         float64 // ring brightness as a fraction of clipping, 0 unknown
 	Clipped       float64 // fraction of the ring that is burnt out
 	Flags         []string
+
+	Down *Down // what a look down the tube by day showed; nil by night
 }
 
 // Action is what a cue asks for. Other programs read it in the transcript.

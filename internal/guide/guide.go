@@ -40,11 +40,14 @@ type Speech interface {
 type Parts struct {
 	Source   vision.Source
 	Meter    Meter
-	Coach    *coach.Coach
+	Coach    Adviser
 	Narrator *prompts.Narrator
 	Speech   Speech
 	Desk     *audio.Desk
 	Sink     audio.Sink
+
+	// Look measures instead of Meter what is no star, or nil.
+	Look func(t float64, f *frame.Frame) coach.Sight
 
 	Transcript *Transcript               // nil: not written
 	Hands      func(virtual.Instruction) // those of the virtual telescope, or nil
@@ -91,13 +94,13 @@ type night struct {
 	toneAt    float64 // when the last tone event was written
 	stage     string
 	outcome   Outcome
-	driving   driving
 	finished  bool // the done cue has been said to its end
 	now       float64
 	mute      bool // the sound is away
 	unheard   bool // the done cue was said while it was
 	damaged   damage
 	dew       dew
+	driving   driving
 	failure   error
 }
 
@@ -128,7 +131,7 @@ func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
 		case err != nil:
 			return n.outcome, fmt.Errorf("reading frame %d: %w", i, err)
 		default:
-			n.good(t, sight(t, f, p.Meter.Track(f)))
+			n.good(t, p.look(t, f))
 		}
 		n.commands(t)
 		n.speak(ctx, t)

@@ -94,7 +94,7 @@ func (n *night) watch(ctx context.Context, now func() float64, looks chan<- look
 		l := look{err: err}
 		if err == nil {
 			t := now()
-			l.sight = sight(t, f, n.Meter.Track(f))
+			l.sight = n.look(t, f)
 		}
 		select {
 		case looks <- l:

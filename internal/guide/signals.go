@@ -26,6 +26,7 @@ var signals = map[string]audio.Earcon{
 	"remote-lost":     audio.DeviceTrouble,
 	"not-understood":  audio.NotUnderstood,
 	"done":            audio.Finished,
+	"rough-done":      audio.Finished,
 }
 
 // signalGap is the breath between a signal and its words, s. Without it a listener

@@ -76,8 +76,11 @@ func TestSignalGoesBeforeTheWords(t *testing.T) {
 }
 
 func result(code string) string {
-	if code == "done" {
+	switch code {
+	case "done":
 		return coach.Aligned
+	case "rough-done":
+		return "rough"
 	}
 	return ""
 }

@@ -41,7 +41,11 @@ func (n *night) sight(t float64, s coach.Sight) {
 // the tone, and queues the cues.
 func (n *night) advice(t float64, s *coach.Sight, a coach.Advice) {
 	if s != nil {
-		n.record(measured(*s, a.Belief))
+		if n.Look != nil {
+			n.record(lookedDown(*s, a.Belief))
+		} else {
+			n.record(measured(*s, a.Belief))
+		}
 	}
 	if a.Stage != "" && a.Stage != n.stage {
 		n.stage = a.Stage

@@ -43,6 +43,10 @@ var mayImport = map[string][]string{
 	"halocue/internal/board":        {},
 	"halocue/internal/drive":        {},
 	"halocue/internal/drive/motors": {"internal/drive", "internal/indi"},
+
+	// By day: the same coach's words, another view.
+	"halocue/internal/rough":            {"internal/coach", "internal/optics"},
+	"halocue/internal/virtual/peephole": {"internal/virtual", "internal/optics", "internal/frame"},
 }
 
 type pkg struct {

@@ -1,0 +1,62 @@
+package guide
+
+import (
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
+	"halocue/internal/frame"
+)
+
+// Adviser decides what to do next, by night (package coach) or by day (package
+// rough). Times are seconds since the first frame. It is told of each cue when its
+// words begin and when they are out, or that they will never be said.
+type Adviser interface {
+	See(coach.Sight) coach.Advice
+	Hear(cmd coach.Command, t float64) coach.Advice
+	Began(id int, t float64)
+	Ended(id int, t float64)
+	Dropped(id int)
+	Driven(t float64) bool
+	Arrived(t float64, through bool)
+	Memory() (coach.Memory, bool)
+}
+
+// look measures a frame.
+func (p *Parts) look(t float64, f *frame.Frame) coach.Sight {
+	if p.Look != nil {
+		return p.Look(t, f)
+	}
+	return sight(t, f, p.Meter.Track(f))
+}
+
+// downEvent is what a frame told by day.
+type downEvent struct {
+	T           float64 `json:"t"`
+	Event       string  `json:"event"` // look
+	Found       bool    `json:"found"`
+	Why         string  `json:"why,omitempty"`
+	Whole       bool    `json:"whole"`
+	PrimaryPx   xy      `json:"primary_px"`
+	RadiusPx    float64 `json:"primary_radius_px"`
+	SecondaryPx xy      `json:"secondary_px"`
+	RimPx       float64 `json:"secondary_radius_px"`
+	Marked      bool    `json:"marked"`
+	MarkPx      xy      `json:"mark_px"`
+	Reflected   bool    `json:"reflected"`
+	SpotPx      xy      `json:"spot_px"`
+	SigmaPx     float64 `json:"sigma_px"`
+	Known       bool    `json:"known"`
+	AxisMM      xy      `json:"axis_mm"`
+	Ratio       float64 `json:"goal_ratio"` // what is left, in goals
+}
+
+// lookedDown is the event of a sight by day. Without a view only its reason stands.
+func lookedDown(s coach.Sight, b coach.Belief) downEvent {
+	e := downEvent{T: round(s.T, 3), Event: "look", Found: s.Found, Why: s.Why, Known: b.Known, AxisMM: vec(b.Axis, 3), Ratio: round(b.Ratio, 3)}
+	if d := s.Down; d != nil {
+		px := func(v r2.Vec) xy { return vec(v, 2) }
+		e.Whole, e.PrimaryPx, e.RadiusPx, e.SecondaryPx, e.RimPx = d.Whole, px(d.Primary), round(d.PrimaryRadius, 2), px(d.Secondary), round(d.SecondaryRadius, 2)
+		e.Marked, e.MarkPx, e.Reflected, e.SpotPx, e.SigmaPx = d.Marked, px(d.Mark), d.Reflected, px(d.Spot), round(d.SpotSigma, 3)
+	}
+	return e
+}

@@ -1,0 +1,234 @@
+package rough
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
+	"halocue/internal/optics"
+)
+
+// step is one of the two: three screws, and what they bring to nought.
+type step struct {
+	stage  string
+	names  [3]string
+	screws *response
+	turned [3]float64 // since the start, > 0 tightened, as far as the view tells
+	limits limits
+	track  track
+	nudge  float64 // turns, where an answer is not known yet
+	goal   float64 // mm
+	tries  int     // nudges that were asked for
+	odd    int     // turns in a row that answered as no screw does
+}
+
+// Coach is one day's guidance. It is not safe for concurrent use.
+type Coach struct {
+	s     Settings
+	small step // the secondary
+	large step // the main mirror
+	on    *step
+	stage string
+
+	t, first float64
+	started  bool
+	visible  bool
+	why      string
+	seen     float64 // when the view was last whole enough to measure
+	down     coach.Down
+	scale    float64 // mm on the mirror in a pixel
+	gap      float64 // of the secondary about the mirror, mm on the mirror
+	offSigma float64
+	spotted  float64 // when mark and reflection were last seen together
+	spotSD   float64 // one-sigma of the two in one frame, mm
+
+	target   r2.Vec // where the reflection should stand from the mark: not nought where the peephole is off
+	plug     plug
+	markless bool // the person goes on without a mark
+	said     map[string]float64
+	sunny    int
+
+	hand  hand
+	voice voice
+	held  bool
+	done  bool
+}
+
+// New returns a coach for one day, or what is wrong with the settings.
+func New(s Settings) (*Coach, error) {
+	s, err := s.filled()
+	if err != nil {
+		return nil, err
+	}
+	t := s.Telescope
+	// What a turn does to the view, mm on the mirror. A secondary that turns by x
+	// turns what it shows by x to 2 x, as seen over its distance from the mirror.
+	secondary := t.Secondary
+	if secondary == 0 {
+		secondary = t.Obstruction() * t.Aperture
+	}
+	smallGain := 1.5 * optics.KnobTilt(1, smallPitch, smallCircle*secondary) * t.SecondaryAt()
+	largeGain := 2 * t.FocalLength * optics.KnobTilt(1, s.PitchMM, s.BoltRadiusMM)
+	c := &Coach{
+		s: s, stage: "look", voice: newVoice(), said: map[string]float64{}, spotted: math.Inf(-1), spotSD: 0.2,
+		small: step{stage: "secondary", names: Screws, screws: newResponse(smallGain), track: newTrack(),
+			limits: limits{tighten: 0.5, loosen: 0.2, back: 0.2}, nudge: 0.15, goal: 3},
+		large: step{stage: "primary", screws: newResponse(largeGain), track: newTrack(),
+			limits: limits{tighten: 1, loosen: 1, back: 2}, nudge: math.Min(math.Max(4/largeGain, 0.1), 0.3), goal: Goal(t)},
+	}
+	for k := range c.large.names {
+		c.large.names[k] = s.Knobs[k].Name
+	}
+	c.on = &c.small
+	return c, nil
+}
+
+// See takes in one frame's sight, also one in which nothing was found.
+func (c *Coach) See(s coach.Sight) coach.Advice {
+	if math.IsNaN(s.T) || c.started && s.T < c.t {
+		s.T = c.t
+	}
+	if !c.started {
+		c.started, c.first, c.seen = true, s.T, s.T
+	}
+	c.t = s.T
+	c.voice.expire(c.t)
+	c.visible, c.why = s.Found && s.Down != nil && sane(s.Down), s.Why
+	if c.visible {
+		c.seen = c.t
+		c.look(*s.Down)
+	}
+	return c.advise(c.decide())
+}
+
+// sane reports whether a view is made of numbers that can be used.
+func sane(d *coach.Down) bool {
+	sum := d.Primary.X + d.Primary.Y + d.Secondary.X + d.Secondary.Y + d.PrimaryRadius + d.SecondaryRadius + d.Mark.X + d.Mark.Y + d.Spot.X + d.Spot.Y
+	return !math.IsNaN(sum) && !math.IsInf(sum, 0) && d.PrimaryRadius > 0 && d.SecondaryRadius > 0
+}
+
+// look turns pixels into mm on the mirror.
+func (c *Coach) look(d coach.Down) {
+	c.down = d
+	c.scale = c.s.Telescope.Aperture / 2 / d.PrimaryRadius
+	c.gap = (d.SecondaryRadius - d.PrimaryRadius) * c.scale
+	c.offSigma = d.OffSigma * c.scale
+	c.small.goal = math.Max(evenness*c.gap, 3)
+	c.small.track.add(c.t, r2.Scale(c.scale, r2.Sub(d.Primary, d.Secondary)))
+	if lean, ok := c.lean(); ok {
+		c.spotted = c.t
+		c.spotSD = d.SpotSigma * c.scale
+		c.large.track.add(c.t, r2.Sub(lean, c.target))
+	}
+}
+
+// lean is the reflection's place from the mark, mm, if both are seen; without a
+// mark, and if the person wants to do without, from the middle of the mirror.
+func (c *Coach) lean() (r2.Vec, bool) {
+	d := &c.down
+	switch {
+	case d.Marked && d.Reflected:
+		return r2.Scale(c.scale, r2.Sub(d.Spot, d.Mark)), true
+	case c.markless && d.Reflected && d.Whole:
+		return r2.Scale(c.scale, r2.Sub(d.Spot, d.Primary)), true
+	}
+	return r2.Vec{}, false
+}
+
+// decide returns what is to be said after a sight.
+func (c *Coach) decide() []coach.Cue {
+	if c.done {
+		return nil
+	}
+	if cues, danger := c.sun(); danger {
+		return cues
+	}
+	if cues := c.follow(); len(cues) > 0 {
+		return cues
+	}
+	if c.voice.busy() || c.held {
+		return nil
+	}
+	if c.t-c.first > c.s.Patience.Night {
+		return c.finish(coach.GivenUp, "it has taken too long")
+	}
+	if cues, busy := c.handBusy(); busy {
+		return cues
+	}
+	if !c.visible {
+		return c.blind()
+	}
+	return c.next()
+}
+
+// advise numbers the cues and puts the tone beside them.
+func (c *Coach) advise(cues []coach.Cue) coach.Advice {
+	for i := range cues {
+		c.voice.emit(&cues[i], c.t)
+		if cues[i].Action == coach.Done {
+			c.done, c.stage = true, "done"
+		}
+	}
+	return coach.Advice{Cues: cues, Tone: c.tone(), Belief: c.belief(), Stage: c.stage, Done: c.done}
+}
+
+// tone is how far from true what is being adjusted is.
+func (c *Coach) tone() coach.Tone {
+	if c.done || !c.visible || c.stage == "look" || c.hand.kind == plugging || c.on == &c.large && c.t-c.spotted > 0.5 {
+		return coach.Tone{}
+	}
+	y, sd := c.on.track.now(0.25)
+	if math.IsInf(sd, 0) {
+		return coach.Tone{}
+	}
+	tone := coach.Tone{State: coach.ToneTrim, Error: r2.Norm(y) / c.on.goal, Sigma: sd / c.on.goal}
+	switch {
+	case c.hand.stopped && c.hand.phase == moving:
+		tone.State = coach.ToneStop
+	case tone.Error < 1:
+		tone.State = coach.ToneInside
+	}
+	return tone
+}
+
+// belief is where the axis passes the peephole, for the transcript: half of what
+// the mirror shows, in goals.
+func (c *Coach) belief() coach.Belief {
+	y, sd := c.large.track.now(1)
+	if math.IsInf(sd, 0) || c.t-c.spotted > 1 {
+		return coach.Belief{}
+	}
+	bound := r2.Norm(y) + 3*math.Hypot(sd, c.spotSD)
+	return coach.Belief{
+		Axis: r2.Scale(-0.5, y), AxisSigma: r2.Vec{X: sd / 2, Y: sd / 2},
+		Ratio: r2.Norm(y) / c.large.goal, Bound: bound / c.large.goal, Known: true,
+	}
+}
+
+// Began says that the words of a cue have begun at time t, seconds.
+func (c *Coach) Began(id int, t float64) { c.voice.began(id, t) }
+
+// Dropped says that a cue will never be spoken.
+func (c *Coach) Dropped(id int) { c.voice.ended(id) }
+
+// Ended says that the words of a cue are out at time t, or were cut off.
+func (c *Coach) Ended(id int, t float64) {
+	cue, ok := c.voice.ended(id)
+	if !ok {
+		return
+	}
+	switch cue.Action {
+	case coach.Turn, HalfTurn:
+		c.begin(cue, t)
+	}
+}
+
+// Memory returns nothing: a day teaches no night.
+func (c *Coach) Memory() (m coach.Memory, ok bool) { return m, false }
+
+// Driven declines: there are no motors for this.
+func (c *Coach) Driven(float64) bool { return false }
+
+// Arrived is never needed.
+func (c *Coach) Arrived(float64, bool) {}

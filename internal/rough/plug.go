@@ -1,0 +1,141 @@
+package rough
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
+)
+
+type plugPhase int
+
+const (
+	plugUntouched plugPhase = iota
+	plugAsked
+	plugDone
+)
+
+// plug is the half turn of the plug that tells how far the peephole is off.
+//
+// The peephole stands e off the focuser's axis, the same way in the camera's own
+// picture however the plug is turned; the mirror's axis passes the focuser's axis
+// at a. The reflection stands at -2 (a - e) from the mark. After the plug, camera
+// and all, has turned, the picture has turned by R: -2 (R a - e). The two give both.
+type plug struct {
+	phase  plugPhase
+	before r2.Vec    // the reflection's place from the mark, mm
+	around []float64 // how the surroundings looked
+	angle  float64   // of the picture since then
+	steady float64   // since when it has been that
+}
+
+func (c *Coach) askPlug() []coach.Cue {
+	y, _ := c.large.track.now(2 * look)
+	c.plug = plug{phase: plugAsked, before: r2.Add(y, c.target), around: append([]float64(nil), c.down.Around...)}
+	c.hand = hand{kind: plugging, phase: settled, since: c.t}
+	c.stage = "plug"
+	return []coach.Cue{{Code: CodeHalfTurn, Action: HalfTurn, Reason: "what stays when the plug is turned is the mirror's, what turns with it is the peephole's"}}
+}
+
+// plugBusy waits for the plug to be turned and to rest.
+func (c *Coach) plugBusy() ([]coach.Cue, bool) {
+	h := &c.hand
+	late := c.t - h.out
+	angle, sure := rotation(c.plug.around, c.down.Around)
+	if !c.visible || !sure || math.Abs(math.Remainder(angle-c.plug.angle, 2*math.Pi)) > 0.05 {
+		c.plug.angle, c.plug.steady = angle, c.t
+	}
+	if math.Abs(angle) > math.Pi/3 && c.t-c.plug.steady > 2*look && c.t-c.spotted < 0.3 && c.large.track.rested() > look {
+		c.plugTurned(angle)
+		return c.peephole(), true
+	}
+	if late > c.s.Patience.Plug {
+		c.stage = "primary"
+		c.enter(settled)
+		c.plug.phase = plugDone
+		return []coach.Cue{{Code: CodePlugStays, Action: coach.Warn, Reason: "the picture has not turned"}}, true
+	}
+	return nil, true
+}
+
+// plugTurned works out how far the peephole is off.
+func (c *Coach) plugTurned(angle float64) {
+	y, _ := c.large.track.now(look)
+	after := r2.Add(y, c.target)
+	// before - after = -2 (1 - R) a. (1 - R) is 2 sin(angle/2) times a rotation by
+	// angle/2 - 90 degrees.
+	d := r2.Sub(c.plug.before, after)
+	sin := 2 * math.Sin(angle/2)
+	twoA := r2.Scale(-1/sin, r2.Rotate(d, math.Pi/2-angle/2, r2.Vec{}))
+	c.target = r2.Add(c.plug.before, twoA)
+	c.large.screws.turn(angle)
+	c.small.screws.turn(angle)
+	c.large.track.forget()
+	c.small.track.forget()
+	c.stage = "primary"
+	c.enter(settled)
+	c.plug.phase = plugDone
+}
+
+// peephole says how far the peephole is off, where that matters.
+func (c *Coach) peephole() []coach.Cue {
+	off := r2.Norm(c.target) / 2
+	if off < 0.25*c.large.goal {
+		return nil
+	}
+	return []coach.Cue{{Code: CodePeephole, Action: coach.Tell, Args: map[string]any{"mm": off}, Reason: fmt.Sprintf("the peephole is %.1f mm off the middle", off)}}
+}
+
+// rotation returns by which angle the surroundings have turned, radians clockwise
+// in the picture, -pi to pi; sure is false where they do not tell.
+func rotation(before, after []float64) (angle float64, sure bool) {
+	n := len(before)
+	if n == 0 || len(after) != n {
+		return 0, false
+	}
+	best, second := -1.0, -1.0
+	at := 0
+	like := make([]float64, n)
+	for shift := range n {
+		like[shift] = alike(before, after, shift)
+	}
+	for shift, l := range like {
+		if l > best {
+			best, at = l, shift
+		}
+	}
+	for shift, l := range like {
+		if far := (shift - at + n) % n; min(far, n-far) > n/9 && l > second {
+			second = l
+		}
+	}
+	// The peak's place between the steps.
+	a, b, d := like[(at+n-1)%n], like[at], like[(at+1)%n]
+	frac := 0.0
+	if den := a - 2*b + d; den < 0 {
+		frac = 0.5 * (a - d) / den
+	}
+	angle = math.Remainder(2*math.Pi*(float64(at)+frac)/float64(n), 2*math.Pi)
+	return angle, best > 0.6 && best-second > 0.05
+}
+
+// alike correlates the one with the other turned by so many steps, over what is in
+// sight in both.
+func alike(before, after []float64, shift int) float64 {
+	n := len(before)
+	var k, sa, sb, saa, sbb, sab float64
+	for i := range n {
+		a, b := before[i], after[(i+shift)%n]
+		if a < 0 || b < 0 {
+			continue
+		}
+		k, sa, sb, saa, sbb, sab = k+1, sa+a, sb+b, saa+a*a, sbb+b*b, sab+a*b
+	}
+	va, vb := saa-sa*sa/math.Max(k, 1), sbb-sb*sb/math.Max(k, 1)
+	if k < float64(n)/3 || va <= 0 || vb <= 0 {
+		return -1
+	}
+	return (sab - sa*sb/k) / math.Sqrt(va*vb)
+}

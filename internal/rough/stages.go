@@ -1,0 +1,165 @@
+package rough
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
+)
+
+// look is how long the view must rest before it is judged, seconds.
+const look = 0.7
+
+// next returns the next thing to say, while the hands rest and the view is there.
+func (c *Coach) next() []coach.Cue {
+	switch c.stage {
+	case "look":
+		if c.small.track.rested() < look {
+			return nil
+		}
+		c.stage = "secondary"
+		if c.even() {
+			return nil
+		}
+		return []coach.Cue{{Code: CodeSecondary, Action: coach.Tell, Reason: "the secondary comes first: the main mirror is judged in it"}}
+	case "secondary":
+		return c.trimSecondary()
+	case "plug": // it was asked for and never said
+		c.stage, c.plug.phase = "primary", plugUntouched
+	case "primary":
+		return c.trimPrimary()
+	}
+	return nil
+}
+
+// even reports whether the margin about the mirror is even, beyond doubt.
+func (c *Coach) even() bool {
+	y, sd := c.small.track.now(look)
+	return c.down.Whole && c.small.track.rested() >= look && r2.Norm(y)+2*sd < c.small.goal
+}
+
+func (c *Coach) trimSecondary() []coach.Cue {
+	s := &c.small
+	c.on = s
+	if s.track.rested() < look {
+		return nil
+	}
+	if c.gap < 2 {
+		return c.trouble(CodeTooSmall, "the mirror's outline is not smaller than the secondary's")
+	}
+	if c.even() {
+		c.stage = "primary"
+		c.hand = hand{}
+		return []coach.Cue{
+			{Code: CodeEven, Action: coach.Tell, Reason: fmt.Sprintf("the margin is even within %.0f per cent", 100*c.unevenness())},
+			{Code: CodePrimary, Action: coach.Tell, Reason: "the secondary is done"},
+		}
+	}
+	return c.trim(s)
+}
+
+// unevenness is how far the mirror stands from the middle of the secondary, as a
+// share of the margin.
+func (c *Coach) unevenness() float64 {
+	y, _ := c.small.track.now(look)
+	return r2.Norm(y) / math.Max(c.gap, 1e-6)
+}
+
+// trim asks for the next turn of a step.
+func (c *Coach) trim(s *step) []coach.Cue {
+	y, _ := s.track.now(look)
+	m, ok := s.screws.plan(r2.Scale(-1, y), s.goal, s.nudge, s.turned, s.limits)
+	if !ok {
+		if s == &c.small {
+			return c.trouble(CodeScrewLimit, "every turn that would help backs a screw off too far")
+		}
+		return c.trouble(coach.CodeEndOfScrew, "every turn that would help backs a knob off too far")
+	}
+	reason := fmt.Sprintf("%.1f mm from true on the mirror, goal %.1f", r2.Norm(y), s.goal)
+	if m.goes == (r2.Vec{}) {
+		s.tries++
+		reason = "to learn what it does"
+	}
+	return c.ask(s, m, coach.CodeTurn, reason)
+}
+
+func (c *Coach) trimPrimary() []coach.Cue {
+	s := &c.large
+	c.on = s
+	if c.t-c.spotted > 2 {
+		return c.unspotted()
+	}
+	if s.track.rested() < look || c.t-c.spotted > 0.3 {
+		return nil
+	}
+	if off := c.markOff(); off > 2.5 && !c.markless && c.plug.phase == plugUntouched && c.tell(CodeMarkOff, math.Inf(1)) {
+		return []coach.Cue{{Code: CodeMarkOff, Action: coach.Warn, Reason: fmt.Sprintf("the mark is %.1f mm from the middle of the mirror's outline", off)}}
+	}
+	if !c.near(1) {
+		return c.trim(s)
+	}
+	if s.track.rested() < 2*look {
+		return nil
+	}
+	if c.plug.phase == plugUntouched {
+		return c.askPlug()
+	}
+	if !c.down.Whole || c.unevenness() > 2*evenness && r2.Norm(r2.Sub(c.down.Primary, c.down.Secondary))*c.scale > 6 {
+		c.stage = "secondary" // it was moved meanwhile
+		return []coach.Cue{{Code: CodeSecondary, Action: coach.Tell, Reason: "the margin is not even any more"}}
+	}
+	return c.finish(Rough, fmt.Sprintf("the reflection is within %.1f mm of the mark", c.large.goal))
+}
+
+// near reports whether the reflection stands on the mark within so many goals,
+// beyond doubt.
+func (c *Coach) near(goals float64) bool {
+	y, sd := c.large.track.now(2 * look)
+	return r2.Norm(y)+3*math.Hypot(sd, c.spotSD/3) < goals*c.large.goal
+}
+
+// markOff is how far the mark is from the middle of the mirror's outline, mm.
+func (c *Coach) markOff() float64 {
+	if !c.down.Whole || !c.down.Marked {
+		return 0
+	}
+	return r2.Norm(r2.Sub(c.down.Mark, c.down.Primary)) * c.scale
+}
+
+// unspotted says what is missing for the second step.
+func (c *Coach) unspotted() []coach.Cue {
+	d := &c.down
+	if !d.Marked && !c.markless {
+		return c.trouble(CodeNoMark, "no mark in the middle of the mirror")
+	}
+	// A small dark spot hides behind the mark: a nudge brings it out.
+	if s := &c.large; s.tries < 4 && c.said[CodeNoSpot] == 0 {
+		s.tries++
+		return c.ask(s, move{knob: s.tries % 3, turns: s.nudge}, coach.CodeTurn, "the dark spot is not seen; it may be behind the mark")
+	}
+	return c.trouble(CodeNoSpot, "no dark spot within the secondary's silhouette")
+}
+
+// finish ends the day.
+func (c *Coach) finish(result, reason string) []coach.Cue {
+	return []coach.Cue{{Code: CodeDone, Action: coach.Done, Result: result, Reason: reason}}
+}
+
+// trouble says what hinders, now and then.
+func (c *Coach) trouble(code, reason string) []coach.Cue {
+	if !c.tell(code, c.s.Patience.Again) {
+		return nil
+	}
+	return []coach.Cue{{Code: code, Action: coach.Warn, Reason: reason}}
+}
+
+// tell reports whether a code may be said: not again within so many seconds.
+func (c *Coach) tell(code string, every float64) bool {
+	if at, ok := c.said[code]; ok && c.t-at < every {
+		return false
+	}
+	c.said[code] = c.t
+	return true
+}

@@ -1,0 +1,219 @@
+package peephole
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/frame"
+)
+
+// searchWidth is the width, px, at which outlines are looked for before they are
+// traced at full size.
+const searchWidth = 400
+
+// Limits of what is found.
+const (
+	leastLevel  = 0.03 // of clipping: darker than that is too dark to see by
+	mostFlooded = 0.6  // share of burnt-out pixels
+	leastRadius = 0.08 // of the frame's height, for the mirror
+)
+
+// Meter measures frames. It holds nothing between them.
+type Meter struct{ c Config }
+
+// NewMeter returns a meter for a telescope. An aperture that is not known is taken
+// for 200 mm: it only says how large the mark may be.
+func NewMeter(c Config) *Meter {
+	if !(c.Aperture > 0) {
+		c.Aperture = 200
+	}
+	return &Meter{c}
+}
+
+// Measure looks at one frame.
+func (m *Meter) Measure(f *frame.Frame) View {
+	if f.Width < 64 || f.Height < 64 || len(f.Pix) < f.Width*f.Height {
+		return View{Why: NoMirror}
+	}
+	p := newPicture(f)
+	if why := p.light(); why != "" {
+		return View{Why: why}
+	}
+	q, k := p.small(searchWidth)
+	least := math.Max(5*q.noise, 0.05*(q.hi-q.lo))
+	s := search{p: p, q: q, k: float64(k), edges: q.edgels(least), least: math.Max(4*p.noise/math.Sqrt(2.5), 0.05*(p.hi-p.lo))}
+	primary, ok := s.mirror()
+	if !ok {
+		return View{Why: NoMirror}
+	}
+	v := View{Primary: primary, Why: NoSecondary}
+	if v.Secondary, ok = s.secondary(primary); !ok {
+		return v
+	}
+	v.Found, v.Why = true, ""
+	off := r2.Norm(r2.Sub(v.Primary.Centre, v.Secondary.Centre))
+	gap := v.Secondary.Radius - v.Primary.Radius
+	v.Margin = 1 - off/math.Max(gap, 1)
+	v.Whole = gap > 0 && off < gap && v.Primary.Seen > 0.6
+	v.Focuser, _ = s.focuser(v.Secondary)
+	v.around(p)
+	if p.white > 0 {
+		level, _ := p.mean(primary.Centre.X, primary.Centre.Y, 0.6*primary.Radius, 0.9*primary.Radius)
+		v.Level = level / p.white
+	}
+	middle{p, 2 * v.Primary.Radius / m.c.Aperture, s.silhouette(primary)}.find(&v)
+	return v
+}
+
+// light tells what is wrong with the light, or "".
+func (p *picture) light() Why {
+	if p.white > 0 {
+		burnt := 0
+		for _, v := range p.pix {
+			if float64(v) >= 0.985*p.white {
+				burnt++
+			}
+		}
+		if float64(burnt) > mostFlooded*float64(len(p.pix)) {
+			return TooBright
+		}
+	}
+	if p.hi-p.lo < 8*p.noise || p.white > 0 && p.hi < leastLevel*p.white {
+		return Dark
+	}
+	return ""
+}
+
+// search looks for outlines in one picture.
+type search struct {
+	p, q  *picture // at full size, and small
+	k     float64  // how many times smaller
+	edges []edgel  // of the small one
+	least float64  // the step that an edge has at least
+}
+
+// circles returns the outlines of one sense, traced at full size.
+func (s *search) circles(sense, rMin, rMax, share float64) (out []Circle) {
+	for _, at := range poll(s.edges, s.q.w, s.q.h, sense, rMin, rMax).peaks(4, 6) {
+		for _, r := range radii(s.edges, at, sense, rMin, rMax) {
+			c := s.full(at, r)
+			c, ok := s.p.settle(c, sense, 0.06*c.Radius+3*s.k, s.least, share, nil)
+			if !ok {
+				continue
+			}
+			same := false
+			for i, o := range out {
+				if r2.Norm(r2.Sub(o.Centre, c.Centre))+math.Abs(o.Radius-c.Radius) < 4*s.k {
+					same = true
+					if c.Seen > o.Seen {
+						out[i] = c
+					}
+				}
+			}
+			if !same {
+				out = append(out, c)
+			}
+		}
+	}
+	return out
+}
+
+// full turns a place in the small picture into one in the full.
+func (s *search) full(at [2]float64, r float64) Circle {
+	half := (s.k - 1) / 2
+	return Circle{Centre: r2.Vec{X: at[0]*s.k + half, Y: at[1]*s.k + half}, Radius: r * s.k}
+}
+
+// mirror returns the outline of the main mirror: of the discs that are brighter
+// than what is about them, the one that is brightest within its rim. It shows the
+// sky or wall, and nothing else in sight is as bright.
+func (s *search) mirror() (Circle, bool) {
+	var best Circle
+	top := 0.0
+	h := float64(s.q.h)
+	for _, c := range s.circles(1, leastRadius*h, 0.6*h, 0.3) {
+		level, n := s.p.mean(c.Centre.X, c.Centre.Y, 0.7*c.Radius, 0.93*c.Radius)
+		if n < 100 {
+			continue
+		}
+		if score := (level - s.p.lo) * (0.5 + math.Min(c.Seen, 0.8)); score > top {
+			best, top = c, score
+		}
+	}
+	return best, top > 0
+}
+
+// secondary returns the outline of the secondary about the mirror's: where the
+// mirror is whole it is the rim of the dark gap about it, where it is cut off the
+// rim of the mirror's own light.
+func (s *search) secondary(in Circle) (best Circle, ok bool) {
+	top := 0.0
+	r := in.Radius / s.k
+	for _, sense := range [...]float64{-1, 0} {
+		list := s.circles(sense, 0.8*r, math.Min(2.4*r, 0.7*float64(s.q.h)), 0.2)
+		for _, c := range list {
+			good := true
+			if sense == 0 {
+				c, good = s.p.settle(c, 0, 3*s.k, s.least, 0.3, nil)
+			}
+			off := r2.Norm(r2.Sub(c.Centre, in.Centre))
+			if !good || off > c.Radius || off < 0.02*in.Radius && math.Abs(c.Radius-in.Radius) < 0.02*in.Radius {
+				continue
+			}
+			if c.Radius < 1.02*in.Radius && c.Radius+off < 1.02*in.Radius {
+				continue // within the mirror: its own picture in it
+			}
+			if c.Seen > top {
+				best, top, ok = c, c.Seen, true
+			}
+		}
+		if ok {
+			return best, true
+		}
+	}
+	return best, ok
+}
+
+// silhouette returns the dark disc that the secondary makes in the mirror; where it
+// is not found, the part of the mirror in which it must lie.
+func (s *search) silhouette(in Circle) Circle {
+	best := Circle{Centre: in.Centre, Radius: 0.45 * in.Radius}
+	r := in.Radius / s.k
+	for _, c := range s.circles(-1, 0.12*r, 0.6*r, 0.4) {
+		if r2.Norm(r2.Sub(c.Centre, in.Centre)) < 0.6*in.Radius && c.Seen > best.Seen {
+			best = c
+		}
+	}
+	return best
+}
+
+// focuser returns the inner edge of the focuser's tube, if it can be seen.
+func (s *search) focuser(in Circle) (best Circle, ok bool) {
+	r := in.Radius / s.k
+	for _, c := range s.circles(1, 1.1*r, 4*r, 0.25) {
+		if off := r2.Norm(r2.Sub(c.Centre, in.Centre)); c.Radius > in.Radius+off && (!ok || c.Seen > best.Seen) {
+			best, ok = c, true
+		}
+	}
+	return best, ok
+}
+
+// around samples the light about the secondary.
+func (v *View) around(p *picture) {
+	c := v.Secondary
+	for i := range v.Around {
+		sum, n := 0.0, 0
+		for k := range 30 {
+			sin, cos := math.Sincos(2 * math.Pi * (float64(i) + float64(k%3)/3) / Spots)
+			r := c.Radius * (1.08 + 0.03*float64(k/3))
+			if b, in := p.at(c.Centre.X+r*cos, c.Centre.Y+r*sin); in {
+				sum, n = sum+b, n+1
+			}
+		}
+		v.Around[i] = -1
+		if n > 10 {
+			v.Around[i] = sum / float64(n)
+		}
+	}
+}

@@ -1,0 +1,256 @@
+package peephole
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// spotRadii are the sizes of the dark spot that are looked for, mm: from a bare
+// hole to a disc of black paper about it.
+var spotRadii = [...]float64{1.5, 2, 2.5, 3.2, 4, 5, 6.5, 8, 10}
+
+// spot is a dark disc before a lighter plug.
+type spot struct {
+	at    r2.Vec
+	r     float64
+	sigma float64
+	rest  float64 // what the picture differs from it by, squared, a pixel
+}
+
+// cover is the paper of the mark, which hides what is behind it.
+type cover struct {
+	at           r2.Vec
+	outer, inner float64
+}
+
+func (c cover) hides(x, y float64) bool {
+	if c.outer == 0 {
+		return false
+	}
+	r := math.Hypot(x-c.at.X, y-c.at.Y)
+	return r < c.outer+keep && r > c.inner-keep
+}
+
+// spot looks for the dark reflection of the peephole within the mirror.
+func (m middle) spot(v *View) (best spot, ok bool) {
+	least := math.Max(3*m.noise, 0.04*(m.hi-m.lo))
+	paper := cover{v.Mark, v.MarkPX, v.hole}
+	top := 0.0
+	for _, mm := range spotRadii {
+		r := mm * m.mm
+		if r < 1.2 {
+			continue
+		}
+		for _, c := range m.darkest(r, least, paper) {
+			s, good := m.refine(spot{at: c, r: r}, paper, least)
+			if !good {
+				continue
+			}
+			// Of two the one that stands out all round; of alike ones the larger.
+			clear, share := m.isolated(s.at, s.r, least, paper)
+			if score := share * (0.7 + 0.3*clear/(clear+2*least)) * math.Sqrt(math.Min(s.r/m.mm, 4)); clear > least && score > top {
+				best, top, ok = s, score, true
+			}
+		}
+	}
+	return best, ok
+}
+
+// darkest returns the two best places for a dark disc of radius r.
+func (m middle) darkest(r, least float64, paper cover) (out []r2.Vec) {
+	about, reach := m.silhouette.Centre, m.silhouette.Radius
+	var score [2]float64
+	var at [2]r2.Vec
+	dim := m.lo + 0.35*(m.hi-m.lo)
+	step := math.Max(0.4*r, 1)
+	for dy := -reach; dy <= reach; dy += step {
+		for dx := -reach; dx <= reach; dx += step {
+			c := r2.Vec{X: about.X + dx, Y: about.Y + dy}
+			if dx*dx+dy*dy > reach*reach {
+				continue
+			}
+			if b, in := m.at(c.X, c.Y); !in || b > dim && !paper.hides(c.X, c.Y) || !m.plausible(c, r, least, paper) {
+				continue
+			}
+			s, share := m.isolated(c, r, least, paper)
+			s *= share
+			switch {
+			case s < least:
+			case s > score[0]:
+				if r2.Norm(r2.Sub(c, at[0])) > r {
+					score[1], at[1] = score[0], at[0]
+				}
+				score[0], at[0] = s, c
+			case s > score[1] && r2.Norm(r2.Sub(c, at[0])) > r:
+				score[1], at[1] = s, c
+			}
+		}
+	}
+	for i, s := range score {
+		if s > 0 {
+			out = append(out, at[i])
+		}
+	}
+	return out
+}
+
+// plausible is a quick look: of four points about the disc three are lighter than
+// the four within it, or hidden.
+func (m middle) plausible(c r2.Vec, r, least float64, paper cover) bool {
+	out, lighter := r+math.Max(1.7, 0.18*r+0.5), 0
+	for _, d := range [...]r2.Vec{{X: 1}, {Y: 1}, {X: -1}, {Y: -1}} {
+		in, far := r2.Add(c, r2.Scale(0.6*r, d)), r2.Add(c, r2.Scale(out, d))
+		a, ok1 := m.at(in.X, in.Y)
+		b, ok2 := m.at(far.X, far.Y)
+		if !ok1 || !ok2 {
+			return false
+		}
+		if paper.hides(in.X, in.Y) || paper.hides(far.X, far.Y) || b-a > 0.7*least {
+			lighter++
+		}
+	}
+	return lighter >= 3
+}
+
+// isolated is how much darker the disc at c is than what is about it, as far as
+// the paper leaves it in sight, without the quarter where that is least; and the
+// share of its surroundings that is in sight and lighter, less where that is uneven.
+func (m middle) isolated(c r2.Vec, r, least float64, paper cover) (darker, share float64) {
+	const dirs, parts = 24, 8
+	var inside float64
+	n := 0
+	for _, q := range [...]float64{0, 0.45, 0.45, 0.8} {
+		for i := range 8 {
+			sin, cos := math.Sincos(2*math.Pi*float64(i)/8 + q)
+			x, y := c.X+q*r*cos, c.Y+q*r*sin
+			if paper.hides(x, y) {
+				continue
+			}
+			if b, ok := m.at(x, y); ok {
+				inside, n = inside+b, n+1
+			}
+		}
+	}
+	if n < 5 {
+		return 0, 0
+	}
+	inside /= float64(n)
+	var step []float64
+	out := r + math.Max(1.2, 0.18*r)
+	for p := range parts {
+		sum, k := 0.0, 0
+		for i := range dirs / parts {
+			sin, cos := math.Sincos(2 * math.Pi * float64(p*dirs/parts+i) / dirs)
+			for _, q := range [...]float64{out, out + 1} {
+				x, y := c.X+q*cos, c.Y+q*sin
+				if paper.hides(x, y) {
+					continue
+				}
+				if b, ok := m.at(x, y); ok {
+					sum, k = sum+b, k+1
+				}
+			}
+		}
+		if k >= dirs/parts {
+			d := sum/float64(k) - inside
+			step = append(step, d)
+			if d > least {
+				share += 1.0 / parts
+			}
+		}
+	}
+	if len(step) < parts/2 {
+		return 0, 0
+	}
+	slices.Sort(step)
+	low, high := step[len(step)/4], step[len(step)*3/4]
+	if low <= 0 {
+		return 0, 0
+	}
+	return low, share / (1 + 2*(high-low)/high) // the plug is as light all round
+}
+
+// refine places the spot to a fraction of a pixel: a large one by its outline, of
+// which some may lie behind the paper or before something dark; a small one by
+// what it takes of the light.
+func (m middle) refine(s spot, paper cover, least float64) (spot, bool) {
+	if s.r >= 3.5 {
+		c, ok := m.settle(Circle{Centre: s.at, Radius: s.r}, -1, math.Max(0.45*s.r, 2.5), least, 0.3, paper.hides)
+		return spot{at: c.Centre, r: c.Radius, sigma: c.Sigma}, ok && c.Radius > 1 && c.Radius < 13*m.mm && c.Sigma < 1.5*m.mm
+	}
+	return m.weigh(s, paper, least)
+}
+
+// weigh fits a dark disc with soft edges to the pixels that are in sight. ok is
+// false where it does not explain them.
+func (m middle) weigh(s spot, paper cover, least float64) (spot, bool) {
+	s.rest, _, _ = m.misfit(s, paper)
+	for step := math.Max(0.3*s.r, 0.5); step > 0.01; step *= 0.6 {
+		for moved, rounds := true, 0; moved && rounds < 8; rounds++ {
+			moved = false
+			for _, d := range [...][3]float64{{1, 0, 0}, {-1, 0, 0}, {0, 1, 0}, {0, -1, 0}, {0, 0, 1}, {0, 0, -1}} {
+				t := s
+				t.at.X, t.at.Y, t.r = t.at.X+d[0]*step, t.at.Y+d[1]*step, t.r+d[2]*step
+				if t.r < 1 || t.r > 13*m.mm {
+					continue
+				}
+				rest, _, depth := m.misfit(t, paper)
+				if t.rest = rest; t.rest < s.rest && depth > 0 {
+					s, moved = t, true
+				}
+			}
+		}
+	}
+	_, ground, depth := m.misfit(s, paper)
+	if depth < least || ground <= 0 {
+		return s, false
+	}
+	// The chi-squared's curvature gives the sigma; neighbouring pixels are blurred
+	// together, so that some four tell as much as one.
+	const h = 0.25
+	worst := math.Inf(1)
+	for _, d := range [...]r2.Vec{{X: h}, {Y: h}, {X: h * math.Sqrt2 / 2, Y: h * math.Sqrt2 / 2}} {
+		a, b := s, s
+		a.at, b.at = r2.Add(s.at, d), r2.Sub(s.at, d)
+		ra, _, _ := m.misfit(a, paper)
+		rb, _, _ := m.misfit(b, paper)
+		worst = math.Min(worst, (ra+rb-2*s.rest)/(h*h))
+	}
+	n := math.Pi * math.Pow(s.r+3*m.mm, 2)
+	s.sigma = math.Sqrt(math.Max(s.rest, m.noise*m.noise) * 4 * 2 / (n * math.Max(worst, 1e-9)))
+	return s, s.sigma < 1.5*m.mm
+}
+
+// misfit returns how far the pixels in sight about the spot differ from a disc
+// that is darker than its ground by depth, squared, in the mean; ground and depth
+// are fitted.
+func (m middle) misfit(s spot, paper cover) (rest, ground, depth float64) {
+	const soft = 1.2 // px, of the edge
+	reach := s.r + 3*m.mm
+	var n, sd, sdd, sb, sbb, sbd float64
+	for y := int(s.at.Y - reach); y <= int(s.at.Y+reach)+1; y++ {
+		for x := int(s.at.X - reach); x <= int(s.at.X+reach)+1; x++ {
+			r := math.Hypot(float64(x)-s.at.X, float64(y)-s.at.Y)
+			if r > reach || x < 0 || y < 0 || x >= m.w || y >= m.h || paper.hides(float64(x), float64(y)) {
+				continue
+			}
+			d := 0.5 - 0.5*math.Tanh((r-s.r)/soft)
+			b := float64(m.pix[y*m.w+x])
+			n, sd, sdd, sb, sbb, sbd = n+1, sd+d, sdd+d*d, sb+b, sbb+b*b, sbd+b*d
+		}
+	}
+	if n < 12 {
+		return math.Inf(1), 0, 0
+	}
+	det := n*sdd - sd*sd
+	if det < 1e-6*n*n {
+		return math.Max(sbb/n-sb*sb/n/n, 0), sb / n, 0
+	}
+	depth = (sd*sb - n*sbd) / det
+	ground = (sb + depth*sd) / n
+	// Sum of (b - ground + depth d)^2 over n, expanded.
+	rest = (sbb + n*ground*ground + depth*depth*sdd - 2*ground*sb + 2*depth*sbd - 2*ground*depth*sd) / n
+	return math.Max(rest, 0), ground, depth
+}
