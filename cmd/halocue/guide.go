@@ -196,8 +196,9 @@ func (a *app) keepNight(ctx context.Context, c config.Config, g guideFlags, p *g
 	return end
 }
 
-// night adds the parts that follow from the settings, and runs the night. The
-// telescope's corrector is refused in words before anything else.
+// night adds the parts that follow from the settings, and runs the night; a Coach
+// that is there already brings its own Look. The telescope's corrector is refused in
+// words before anything else.
 func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bool, p guide.Parts, events chan guide.DeviceEvent) (guide.Outcome, error) {
 	var none guide.Outcome
 	phrases, err := newPhrases(c.Voice)
@@ -229,10 +230,12 @@ func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bo
 		return none, err
 	}
 	defer p.Sink.Close()
-	if p.Coach, err = newCoach(c, fps, p.Memory); err != nil {
-		return none, err
+	if p.Coach == nil {
+		if p.Coach, err = newCoach(c, fps, p.Memory); err != nil {
+			return none, err
+		}
+		p.Meter = newMeter(c)
 	}
-	p.Meter = newMeter(c)
 	if frames {
 		return guide.Frames(ctx, p, fps)
 	}

@@ -13,6 +13,7 @@ import (
 var commands = []func(*app) *cobra.Command{
 	newSettingsCommand,
 	newSetupCommand,
+	newIndoorsCommand,
 	newGuideCommand,
 	newCheckCommand,
 	newStarCommand,
