@@ -95,3 +95,24 @@ func TestFileName(t *testing.T) {
 		}
 	}
 }
+
+// The signs are those of ISO 6709: north and east positive.
+func TestPlaces(t *testing.T) {
+	for line, want := range map[string][2]float64{
+		"51.5 north 0.1 west": {51.5, -0.1},
+		"51.5N, 0.1W":         {51.5, -0.1},
+		"-33.87 151.2":        {-33.87, 151.2},
+		"33.87 degrees South, 151.2 degrees east.": {-33.87, 151.2},
+		"33.87° s 70° w":                           {-33.87, -70},
+		"0 and 90 e":                               {0, 90},
+	} {
+		if lat, long, err := parsePlace(line); err != nil || lat != want[0] || long != want[1] {
+			t.Errorf("%q is %v, %v, %v; want %v", line, lat, long, err, want)
+		}
+	}
+	for _, line := range []string{"51.5", "51.5 west 0.1 north", "91 0", "-51.5 south 3 east", "51,5 0,1", "London", "10 181"} {
+		if lat, long, err := parsePlace(line); err == nil {
+			t.Errorf("%q is taken for %v, %v", line, lat, long)
+		}
+	}
+}

@@ -59,6 +59,7 @@ func Closing(c config.Config, path, profile string, usual bool) []string {
 	default:
 		said = append(said, say("use-profile", "halocue guide --config "+quoted(path)))
 	}
+	said = append(said, say("practise", "halocue practice"))
 	if c.Telescope.Corrector {
 		said = append(said, say("corrector-in"))
 	}

@@ -41,7 +41,7 @@ type question struct {
 
 func (q question) shown(d *draft) bool { return q.when == nil || q.when(d) }
 
-var questions = slices.Concat(telescope, camera, cell, knobs(0), knobs(1), knobs(2), sound)
+var questions = slices.Concat(telescope, camera, cell, knobs(0), knobs(1), knobs(2), sound, place)
 
 var keys = func() map[string]config.Key {
 	byPath := map[string]config.Key{}

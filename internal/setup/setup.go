@@ -42,7 +42,7 @@ func Run(ctx context.Context, t Talk, s Start) (config.Config, error) {
 		}
 	}
 	c := &conversation{Talk: t, start: s, d: d}
-	for _, key := range []string{"welcome", "steer", "never-sun"} {
+	for _, key := range []string{"welcome", "steer", "never-sun", "thread-caution"} {
 		if err := t.Say(ctx, say(key)); err != nil {
 			return config.Config{}, err
 		}

@@ -75,6 +75,7 @@ func TestNewcomer(t *testing.T) {
 	w.MirrorCell.ScrewPitchMM = 0.7
 	w.MirrorCell.Knobs = []config.Knob{{Name: "one bump", Clock: 8}, {Name: "two bumps", Clock: 4}, {Name: "top", Clock: 12}}
 	w.Sound.DelayMS, w.Voice.SpeedWPM = 180, 120
+	w.Site.LatitudeDeg, w.Site.LongitudeDeg = 51.5, -0.1
 	text, err := TOML(w)
 	if got, _ := TOML(c); err != nil || got != text {
 		t.Errorf("the newcomer has the settings\n%s\nwant\n%s", got, text)
@@ -88,12 +89,12 @@ func TestNewcomer(t *testing.T) {
 func skips(n int) []string { return slices.Repeat([]string{"skip"}, n) }
 
 func TestEverythingCanBeSkipped(t *testing.T) {
-	c, said := run(t, append(skips(17), "yes")...)
+	c, said := run(t, append(skips(18), "yes")...)
 	want, err := TOML(config.Default())
 	if got, _ := TOML(c); err != nil || got != want {
 		t.Errorf("after skipping everything, the settings are\n%s\nwant the built-in ones\n%s", got, want)
 	}
-	if len(Closing(c, "x", "", true)) != 3 || said[len(said)-1] != "> yes" {
+	if len(Closing(c, "x", "", true)) != 4 || said[len(said)-1] != "> yes" {
 		t.Error("nothing is said of the two numbers that are needed")
 	}
 }
@@ -120,8 +121,8 @@ func TestSlips(t *testing.T) {
 		"no name":              {append(skips(9), "..."), "That cannot be spoken; say a name such as left-hand or two bumps."},
 		"long name":            {append(skips(9), strings.Repeat("bump ", 9)), "That is too long to hear at every turn; use at most 40 letters."},
 		"language":             {append(skips(16), "latin"), `I do not speak "latin"; say English, German, French, Spanish, Italian, Portuguese, Dutch, Polish or Swedish.`},
-		"no answer of number":  {append(skips(17), "4"), `There is no answer "4"; say yes, or repeat to hear the numbers.`},
-		"which number":         {append(skips(17), "no"), "Which number is wrong?"},
+		"no answer of number":  {append(skips(18), "4"), `There is no answer "4"; say yes, or repeat to hear the numbers.`},
+		"which number":         {append(skips(18), "no"), "Which number is wrong?"},
 		"unprintable":          {[]string{"a\x07b"}, "That line cannot be read; say it again in fewer plain letters."},
 		"endless":              {[]string{strings.Repeat("9", 1001)}, "That line cannot be read; say it again in fewer plain letters."},
 	} {
@@ -136,14 +137,14 @@ func TestSlips(t *testing.T) {
 }
 
 func TestCorrectorIsRemembered(t *testing.T) {
-	c, _ := run(t, slices.Concat([]string{"200", "1000", "yes", "no"}, skips(14), []string{"yes"})...)
+	c, _ := run(t, slices.Concat([]string{"200", "1000", "yes", "no"}, skips(15), []string{"yes"})...)
 	if !errors.Is(c.Validate(), config.ErrCorrector) {
 		t.Errorf("a corrector that stayed in is not refused: %v", c.Validate())
 	}
 	if !slices.Contains(Closing(c, "x", "", true), say("corrector-in")) {
 		t.Error("nothing is said of the corrector at the end")
 	}
-	c, _ = run(t, slices.Concat([]string{"200", "1000", "yes", "yes"}, skips(14), []string{"yes"})...)
+	c, _ = run(t, slices.Concat([]string{"200", "1000", "yes", "yes"}, skips(15), []string{"yes"})...)
 	if c.Validate() != nil {
 		t.Errorf("a corrector that was taken out: %v", c.Validate())
 	}
@@ -151,7 +152,7 @@ func TestCorrectorIsRemembered(t *testing.T) {
 
 // A new aperture that does not go with the focal length opens that question again.
 func TestApertureCorrected(t *testing.T) {
-	c, _ := run(t, slices.Concat([]string{"2000", "10000"}, skips(15), []string{"1", "200", "1000", "yes"})...)
+	c, _ := run(t, slices.Concat([]string{"2000", "10000"}, skips(16), []string{"1", "200", "1000", "yes"})...)
 	if c.Telescope.ApertureMM != 200 || c.Telescope.FocalLengthMM != 1000 {
 		t.Errorf("the telescope is %+v", c.Telescope)
 	}
@@ -164,7 +165,7 @@ func TestKnownSettingsStay(t *testing.T) {
 	known.Camera.CentrePX = []float64{300.5, 200}
 	known.MirrorCell.Knobs[1].Name = `the "red" one\`
 	known.Sound.DelayMS = 90
-	s := &script{answers: slices.Concat(skips(18), []string{"1", "254", "yes"})}
+	s := &script{answers: slices.Concat(skips(19), []string{"1", "254", "yes"})}
 	var wpm float64
 	c, err := Run(context.Background(), s, Start{Config: known, Known: true, Voice: func(v config.Voice) { wpm = v.SpeedWPM }})
 	if err != nil {
@@ -186,11 +187,11 @@ func TestKnownSettingsStay(t *testing.T) {
 // Sound without a delay follows from one that is not wireless any more, and the
 // usual delay from one that is wireless now.
 func TestWireless(t *testing.T) {
-	c, _ := run(t, slices.Concat(skips(14), []string{"yes", "skip", "skip", "skip", "yes"})...)
+	c, _ := run(t, slices.Concat(skips(14), []string{"yes", "skip", "skip", "skip", "skip", "yes"})...)
 	if c.Sound.DelayMS != wirelessDelay {
 		t.Errorf("wireless sound is %v ms late", c.Sound.DelayMS)
 	}
-	c, _ = run(t, slices.Concat(skips(14), []string{"yes", "300", "skip", "skip", "16", "no", "yes"})...)
+	c, _ = run(t, slices.Concat(skips(14), []string{"yes", "300", "skip", "skip", "skip", "16", "no", "yes"})...)
 	if c.Sound.DelayMS != 0 {
 		t.Errorf("sound by a cable is %v ms late", c.Sound.DelayMS)
 	}
