@@ -8,7 +8,7 @@ import "sort"
 func (p *Phrases) Ahead(knobs ...string) []string {
 	var cues []Cue
 	for _, code := range Codes() {
-		if byDay(code) {
+		if byDay(code) || code == "lesson" {
 			continue
 		}
 		cues = append(cues, usualCues(catalogue[code], knobs)...)

@@ -58,7 +58,7 @@ func (e *Entry) cuts(c Class) bool { return slices.Contains(e.Cuts, c) }
 
 var catalogue = func() map[string]*Entry {
 	all := map[string]*Entry{}
-	for _, group := range [][]Entry{handEntries, noticeEntries, skyEntries, systemEntries, answerEntries, indoorsEntries} {
+	for _, group := range [][]Entry{handEntries, noticeEntries, skyEntries, systemEntries, answerEntries, lessonEntries, indoorsEntries} {
 		for i := range group {
 			e := &group[i]
 			if all[e.Code] != nil {

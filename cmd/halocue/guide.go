@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -121,6 +122,11 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frames bool, p guide.Parts, events chan guide.DeviceEvent) (again bool, err error) {
 	if !frames {
 		p.Warn = a.greeting(ctx, g, p.Hands != nil, time.Now())
+		if g.journal != "none" && slices.Contains(p.Warn, "welcome") {
+			if p.Warn, err = a.welcome(ctx, c, p.Warn, p.Commands); err != nil && ctx.Err() == nil {
+				return false, err
+			}
+		}
 	}
 	if p.Hands == nil { // a real mount has no part in a virtual night
 		drives, stop := a.motors(ctx, c.Drive, events)
@@ -201,6 +207,7 @@ func (a *app) keepNight(ctx context.Context, c config.Config, g guideFlags, p *g
 // words before anything else.
 func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bool, p guide.Parts, events chan guide.DeviceEvent) (guide.Outcome, error) {
 	var none guide.Outcome
+	c = a.mixed(c, frames)
 	phrases, err := newPhrases(c.Voice)
 	if err != nil {
 		return none, err
@@ -211,6 +218,7 @@ func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bo
 		return none, err
 	}
 	speaker := voice.NewSpeaker(v)
+	defer speaker.Close()
 	p.Speech = speaker
 	p.Speed = func(factor float64) bool {
 		faster := c.Voice

@@ -135,6 +135,9 @@ func (x exhibit) pass(ctx context.Context, seconds float64, each func(at float64
 			return err
 		}
 		if !x.live {
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
 			continue
 		}
 		select {

@@ -1,0 +1,202 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"halocue/audio"
+	"halocue/audio/command"
+	"halocue/audio/device"
+	"halocue/config"
+	"halocue/internal/coach"
+	"halocue/internal/guide"
+	"halocue/prompts"
+	"halocue/prompts/voice"
+)
+
+// firstLesson explains the sounds in a minute, and lets the person try them. A press goes
+// on to the next, two say it again, a long one ends it; without any it goes on by
+// itself.
+type firstLesson struct {
+	exhibit
+	phrases  *prompts.Phrases
+	commands <-chan coach.Command
+	print    func(text string)
+}
+
+// lessonSounds are the words' variants and the sounds that follow them.
+var lessonSounds = []struct{ say, sound string }{
+	{"start", ""}, {"far", "tone-far"}, {"coming", "tone-coming"}, {"inside", "tone-inside"}, {"stop", "tone-stop"},
+	{"lost", "star-lost"}, {"trouble", "device-trouble"},
+}
+
+const (
+	tryPatience = 8.0 // s without a press until the trial is over
+	tryFar      = 8.0 // tolerances at its beginning; each press halves them
+)
+
+// errEnough ends a lesson: the person wants no more of it.
+var errEnough = errors.New("enough")
+
+// welcome is what a first night begins with: the greeting, and the lesson. It returns
+// what is still to be said by the night itself: all of greeting, if there is nobody to
+// hear it here.
+func (a *app) welcome(ctx context.Context, c config.Config, greeting []string, commands <-chan coach.Command) ([]string, error) {
+	desk, err := newDesk(c.Sound)
+	if err != nil {
+		return greeting, nil // the night will tell
+	}
+	sink, err := openSink(ctx, c.Sound, desk, make(chan guide.DeviceEvent, 64))
+	if err != nil {
+		return greeting, nil
+	}
+	defer sink.Close()
+	if _, live := sink.(*device.Card); !live {
+		return greeting, nil
+	}
+	v, err := newVoice(c.Voice, make(chan guide.DeviceEvent, 64))
+	if err != nil {
+		return nil, err
+	}
+	phrases, err := newPhrases(c.Voice)
+	if err != nil {
+		return nil, err
+	}
+	l := firstLesson{exhibit{desk, sink, voice.NewSpeaker(v), true}, phrases, commands, func(text string) { fmt.Fprintln(a.stdout, text) }}
+	defer l.speaker.Close()
+	for _, code := range greeting {
+		if err := l.say(ctx, prompts.Cue{Code: code}); err != nil {
+			return nil, err
+		}
+	}
+	return []string{"starting"}, l.give(ctx)
+}
+
+// give gives the lesson.
+func (l firstLesson) give(ctx context.Context) error {
+	for i := 0; i < len(lessonSounds); i++ {
+		again, err := l.one(ctx, lessonSounds[i].say, lessonSounds[i].sound)
+		if errors.Is(err, errEnough) {
+			return l.say(ctx, prompts.Cue{Code: "lesson", Direction: "later"})
+		}
+		if err != nil {
+			return err
+		}
+		if again {
+			i--
+		}
+	}
+	return l.try(ctx)
+}
+
+// one says the words and plays the sound, until a press.
+func (l firstLesson) one(ctx context.Context, words, sound string) (again bool, err error) {
+	ctx, next := context.WithCancelCause(ctx)
+	defer next(nil)
+	err = l.heeding(next).say(ctx, prompts.Cue{Code: "lesson", Direction: words})
+	if err == nil && sound != "" {
+		i := slices.IndexFunc(audio.Sounds(), func(s audio.Sound) bool { return s.Code == sound })
+		s := audio.Sounds()[i]
+		err = l.heeding(next).pass(ctx, s.Seconds+soundGap, func(at float64) { s.At(l.desk, at) })
+	}
+	l.desk.Hush()
+	l.desk.SetTone(audio.Tone{})
+	var said pressed
+	if errors.As(context.Cause(ctx), &said) {
+		switch coach.Command(said) {
+		case coach.Command(command.Repeat):
+			return true, nil
+		case coach.Command(command.Wait), coach.Command(command.Finished):
+			return false, errEnough
+		}
+		return false, nil
+	}
+	return false, err
+}
+
+// pressed is the end of a piece of the lesson by a command.
+type pressed coach.Command
+
+func (p pressed) Error() string { return string(p) }
+
+// heeding is the exhibit, ended by a command.
+func (l firstLesson) heeding(end context.CancelCauseFunc) firstLesson {
+	l.sink = heedful{l.sink, func() {
+		select {
+		case c := <-l.commands:
+			end(pressed(c))
+		default:
+		}
+	}}
+	return l
+}
+
+// heedful is a sink that looks at something else whenever it moves on.
+type heedful struct {
+	audio.Sink
+	look func()
+}
+
+func (h heedful) Advance(seconds float64) error {
+	h.look()
+	return h.Sink.Advance(seconds)
+}
+
+// try lets the person bring the tone to its goal by presses.
+func (l firstLesson) try(ctx context.Context) error {
+	if err := l.say(ctx, prompts.Cue{Code: "lesson", Direction: "try"}); err != nil {
+		return err
+	}
+	off, waited, end := tryFar, 0.0, "later"
+	for waited < tryPatience && end == "later" {
+		l.desk.SetTone(tryTone(off))
+		if err := l.pass(ctx, 0.1, func(float64) {}); err != nil {
+			return err
+		}
+		waited += 0.1
+		select {
+		case c := <-l.commands:
+			if c == coach.Command(command.Wait) {
+				waited = tryPatience
+				break
+			}
+			off, waited = off/2, 0
+			if tryTone(off).State == audio.Inside {
+				end = "well"
+			}
+		default:
+		}
+	}
+	l.desk.SetTone(tryTone(off))
+	if end == "well" {
+		if err := l.pass(ctx, 2.5, func(float64) {}); err != nil {
+			return err
+		}
+	}
+	l.desk.SetTone(audio.Tone{})
+	return l.say(ctx, prompts.Cue{Code: "lesson", Direction: end})
+}
+
+func tryTone(off float64) audio.Tone {
+	if off < 1 {
+		return audio.Tone{State: audio.Inside, Error: off}
+	}
+	return audio.Tone{State: audio.Trim, Error: off}
+}
+
+// say prints and says a cue to its end.
+func (l firstLesson) say(ctx context.Context, cue prompts.Cue) error {
+	text, _, err := l.phrases.Text(cue)
+	if err != nil {
+		return err
+	}
+	l.print(text)
+	clip, err := l.speaker.Clip(ctx, text)
+	if err != nil {
+		return fmt.Errorf("saying %q: %w; --sound none goes without", text, err)
+	}
+	l.desk.Say(clip)
+	return l.pass(ctx, clip.Seconds()+soundGap/2, func(float64) {})
+}

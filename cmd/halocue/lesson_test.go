@@ -1,0 +1,106 @@
+package main
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"golang.org/x/text/language"
+
+	"halocue/audio"
+	"halocue/audio/command"
+	"halocue/internal/coach"
+	"halocue/prompts"
+	"halocue/prompts/voice"
+)
+
+// pupil is a sink that hears everything, and presses when a text is said.
+type pupil struct {
+	desk   *audio.Desk
+	tones  []audio.Tone // that sounded, in order
+	loud   int          // steps in which something was heard beside the tone
+	passed float64
+}
+
+func (p *pupil) Advance(seconds float64) error {
+	p.passed += seconds
+	if t := p.desk.Tone(); len(p.tones) == 0 || p.tones[len(p.tones)-1].State != t.State {
+		p.tones = append(p.tones, t)
+	}
+	buf := make([][2]float64, int(seconds*audio.Rate))
+	p.desk.Stream(buf)
+	if p.desk.Tone().State == audio.Off && buf[len(buf)/2][0] != 0 {
+		p.loud++
+	}
+	return nil
+}
+
+func (p *pupil) Delay() float64 { return 0 }
+func (p *pupil) Close() error   { return nil }
+
+// lessonFor gives the lesson to somebody who answers texts with commands.
+func lessonFor(t *testing.T, answers map[string][]command.Command) (*pupil, []string) {
+	t.Helper()
+	phrases, err := prompts.New(language.English, prompts.Normal)
+	if err != nil {
+		t.Fatal(err)
+	}
+	desk := audio.NewDesk(audio.Settings{})
+	p, commands := &pupil{desk: desk}, make(chan coach.Command, 16)
+	var said []string
+	l := firstLesson{exhibit{desk, p, voice.NewSpeaker(voice.Silent{WPM: 160}), false}, phrases, commands, func(text string) {
+		said = append(said, text)
+		for start, all := range answers {
+			if strings.HasPrefix(text, start) {
+				for _, c := range all {
+					commands <- coach.Command(c)
+				}
+				delete(answers, start)
+			}
+		}
+	}}
+	if err := l.give(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	return p, said
+}
+
+// Who does nothing hears every sound in about a minute, and is let go.
+func TestLessonNeedsNoAnswer(t *testing.T) {
+	p, said := lessonFor(t, nil)
+	if len(said) != len(lessonSounds)+2 || said[len(said)-1] != "Now we begin." {
+		t.Errorf("said %q", said)
+	}
+	if p.passed < 40 || p.passed > 75 {
+		t.Errorf("it took %.0f s", p.passed)
+	}
+	heard := map[audio.State]bool{}
+	for _, tone := range p.tones {
+		heard[tone.State] = true
+	}
+	if !heard[audio.Trim] || !heard[audio.Inside] || !heard[audio.Stop] || p.loud < 5 {
+		t.Errorf("tones %v, signals in %d tenths", p.tones, p.loud)
+	}
+}
+
+// Presses go on, go back, and bring the tone to its goal.
+func TestLessonIsTriedOut(t *testing.T) {
+	press := command.GoOn
+	p, said := lessonFor(t, map[string][]command.Command{
+		"First": {press}, "Low": {command.Repeat}, "Now you": {press, press, press, press},
+	})
+	if got := strings.Join(said, " "); strings.Count(got, "Low and slow") != 2 || !strings.HasSuffix(got, "Well done. Now we begin.") {
+		t.Errorf("said %q", said)
+	}
+	if last := p.tones[len(p.tones)-2]; last.State != audio.Inside {
+		t.Errorf("the last tone was %+v", last)
+	}
+}
+
+// A long press ends it.
+func TestLessonIsLeft(t *testing.T) {
+	p, said := lessonFor(t, map[string][]command.Command{"Low": {command.Wait}})
+	if len(said) != 3 || p.passed > 15 {
+		t.Errorf("said %q in %.0f s", said, p.passed)
+	}
+}
