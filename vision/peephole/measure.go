@@ -1,7 +1,9 @@
 package peephole
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -43,15 +45,17 @@ func (m *Meter) Measure(f *frame.Frame) View {
 	q, k := p.small(searchWidth)
 	least := math.Max(5*q.noise, 0.05*(q.hi-q.lo))
 	s := search{p: p, q: q, k: float64(k), edges: q.edgels(least), least: math.Max(4*p.noise/math.Sqrt(2.5), 0.05*(p.hi-p.lo))}
-	primary, ok := s.mirror()
-	if !ok {
-		return View{Why: NoMirror}
+	v := View{Why: NoMirror}
+	for _, c := range s.mirrors() {
+		v.Why = NoSecondary
+		if rim, ok := s.secondary(c); ok {
+			v.Found, v.Why, v.Primary, v.Secondary = true, "", c, rim
+			break
+		}
 	}
-	v := View{Primary: primary, Why: NoSecondary}
-	if v.Secondary, ok = s.secondary(primary); !ok {
+	if !v.Found {
 		return v
 	}
-	v.Found, v.Why = true, ""
 	off := r2.Norm(r2.Sub(v.Primary.Centre, v.Secondary.Centre))
 	gap := v.Secondary.Radius - v.Primary.Radius
 	v.Margin = 1 - off/math.Max(gap, 1)
@@ -59,10 +63,11 @@ func (m *Meter) Measure(f *frame.Frame) View {
 	v.Focuser, _ = s.focuser(v.Secondary)
 	v.around(p)
 	if p.white > 0 {
-		level, _ := p.mean(primary.Centre.X, primary.Centre.Y, 0.6*primary.Radius, 0.9*primary.Radius)
+		c := v.Primary
+		level, _ := p.mean(c.Centre.X, c.Centre.Y, 0.6*c.Radius, 0.9*c.Radius)
 		v.Level = level / p.white
 	}
-	middle{p, 2 * v.Primary.Radius / m.c.Aperture, s.silhouette(primary)}.find(&v)
+	middle{p, 2 * v.Primary.Radius / m.c.Aperture, s.silhouette(v.Primary)}.find(&v)
 	return v
 }
 
@@ -93,30 +98,37 @@ type search struct {
 	least float64  // the step that an edge has at least
 }
 
-// circles returns the outlines of one sense, traced at full size.
+// circles returns the outlines of one sense, traced at full size: the clearest is
+// taken out of the picture before the next is looked for.
 func (s *search) circles(sense, rMin, rMax, share float64) (out []Circle) {
-	for _, at := range poll(s.edges, s.q.w, s.q.h, sense, rMin, rMax).peaks(4, 6) {
-		for _, r := range radii(s.edges, at, sense, rMin, rMax) {
-			c := s.full(at, r)
-			c, ok := s.p.settle(c, sense, 0.06*c.Radius+3*s.k, s.least, share, nil)
-			if !ok {
-				continue
+	const rounds = 6
+	edges := s.edges
+	for range rounds {
+		at, ok := poll(edges, s.q.w, s.q.h, sense, rMin, rMax).peak()
+		if !ok {
+			break
+		}
+		took := false
+		for _, r := range radii(edges, at, sense, rMin, rMax) {
+			if c, ok := s.p.settle(s.full(at, r), sense, 0.06*r*s.k+3*s.k, s.least, share, nil); ok {
+				out, took = append(out, c), true
+				edges = s.without(edges, c, sense)
 			}
-			same := false
-			for i, o := range out {
-				if r2.Norm(r2.Sub(o.Centre, c.Centre))+math.Abs(o.Radius-c.Radius) < 4*s.k {
-					same = true
-					if c.Seen > o.Seen {
-						out[i] = c
-					}
-				}
-			}
-			if !same {
-				out = append(out, c)
-			}
+		}
+		if !took { // what voted for this is no outline
+			edges = slices.DeleteFunc(slices.Clone(edges), func(e edgel) bool { return e.looksAt(at, sense, 2) })
 		}
 	}
 	return out
+}
+
+// without returns the edgels that are not of the outline.
+func (s *search) without(edges []edgel, c Circle, sense float64) []edgel {
+	half := (s.k - 1) / 2
+	at, r := [2]float64{(c.Centre.X - half) / s.k, (c.Centre.Y - half) / s.k}, c.Radius/s.k
+	return slices.DeleteFunc(slices.Clone(edges), func(e edgel) bool {
+		return math.Abs(math.Hypot(e.x-at[0], e.y-at[1])-r) < 2.5 && e.looksAt(at, sense, 0.3*r)
+	})
 }
 
 // full turns a place in the small picture into one in the full.
@@ -125,23 +137,20 @@ func (s *search) full(at [2]float64, r float64) Circle {
 	return Circle{Centre: r2.Vec{X: at[0]*s.k + half, Y: at[1]*s.k + half}, Radius: r * s.k}
 }
 
-// mirror returns the outline of the main mirror: of the discs that are brighter
-// than what is about them, the one that is brightest within its rim. It shows the
-// sky or wall, and nothing else in sight is as bright.
-func (s *search) mirror() (Circle, bool) {
-	var best Circle
-	top := 0.0
+// mirrors returns what may be the outline of the main mirror, likeliest first: of
+// the discs that are brighter than what is about them, those that are brightest
+// within their rim. It shows the sky or wall, and nothing else in sight is as
+// bright; but where the secondary cuts it off, an arc of that is an edge of it too.
+func (s *search) mirrors() []Circle {
 	h := float64(s.q.h)
-	for _, c := range s.circles(1, leastRadius*h, 0.6*h, 0.3) {
+	score := map[float64]float64{}
+	list := slices.DeleteFunc(s.circles(1, leastRadius*h, 0.6*h, 0.3), func(c Circle) bool {
 		level, n := s.p.mean(c.Centre.X, c.Centre.Y, 0.7*c.Radius, 0.93*c.Radius)
-		if n < 100 {
-			continue
-		}
-		if score := (level - s.p.lo) * (0.5 + math.Min(c.Seen, 0.8)); score > top {
-			best, top = c, score
-		}
-	}
-	return best, top > 0
+		score[c.Radius] = (level - s.p.lo) * (0.5 + math.Min(c.Seen, 0.8))
+		return n < 100 || score[c.Radius] <= 0
+	})
+	slices.SortFunc(list, func(a, b Circle) int { return cmp.Compare(score[b.Radius], score[a.Radius]) })
+	return list[:min(len(list), 3)]
 }
 
 // secondary returns the outline of the secondary about the mirror's: where the
@@ -169,7 +178,7 @@ func (s *search) secondary(in Circle) (best Circle, ok bool) {
 			}
 		}
 		if ok {
-			return best, true
+			return s.p.oval(best, sense, 0.05*best.Radius, s.least), true
 		}
 	}
 	return best, ok

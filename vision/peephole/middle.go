@@ -26,10 +26,11 @@ const (
 )
 
 func (m middle) find(v *View) {
+	const markSigma = 0.1 // px, of its centre: held against drawn scenes
 	v.Mark, v.MarkPX, v.hole, v.Marked = m.mark(v.Primary.Centre)
 	s, ok := m.spot(v)
 	if v.Reflected = ok; ok {
-		v.Spot, v.SpotPX, v.Sigma = s.at, s.r, s.sigma
+		v.Spot, v.SpotPX, v.Sigma = s.at, s.r, math.Hypot(s.sigma, markSigma)
 	}
 }
 
@@ -99,12 +100,19 @@ func (m middle) mark(centre r2.Vec) (at r2.Vec, outer, inner float64, ok bool) {
 	if best < leastScore {
 		return at, 0, 0, false
 	}
+	for step := 0.4 * m.mm; step > 0.05; step *= 0.6 {
+		for _, d := range [...]r2.Vec{{X: step}, {X: -step}, {Y: step}, {Y: -step}} {
+			try(r2.Add(at, d), outer, inner)
+		}
+		try(at, outer+step, inner)
+		try(at, outer-step, inner)
+	}
 	// Its outer edge is all in sight: nothing lies before it.
 	sense := 1.0
 	if d, _ := m.contrast(at, outer, inner); d < 0 {
 		sense = -1
 	}
-	if c, ok := m.settle(Circle{Centre: at, Radius: outer}, sense, math.Max(0.25*outer, 2), least/2, 0.5, nil); ok && math.Abs(c.Radius-outer) < 0.4*outer {
+	if c, ok := m.settle(Circle{Centre: at, Radius: outer}, sense, math.Max(0.25*outer, 2), least/2, 0.4, nil); ok && math.Abs(c.Radius-outer) < 0.4*outer {
 		at, outer = c.Centre, c.Radius
 	}
 	return at, outer, inner, true

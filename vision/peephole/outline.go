@@ -15,12 +15,15 @@ const rays = 180
 // steepest places within reach, found to a fraction of a pixel, but for those that
 // are hidden; hidden may be nil.
 func (p *picture) trace(c Circle, sense, reach, least float64, hidden func(x, y float64) bool) (points []r2.Vec) {
-	const soft = 3 // px: the two sides that are compared
+	soft := 3 // px: the two sides that are compared
+	if c.Radius < 15 {
+		soft = 1
+	}
 	n := int(2*reach) + 2*soft + 1
 	line := make([]float64, n)
 	for i := range rays {
 		sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / rays)
-		start := c.Radius - reach - soft
+		start := c.Radius - reach - float64(soft)
 		ok := start > 0
 		for k := range line {
 			r := start + float64(k)
@@ -35,7 +38,10 @@ func (p *picture) trace(c Circle, sense, reach, least float64, hidden func(x, y 
 		}
 		step := make([]float64, 0, n)
 		for k := soft; k+soft < n; k++ {
-			d := (line[k-1] + line[k-2] + 0.5*line[k-3] - line[k+1] - line[k+2] - 0.5*line[k+3]) / 2.5
+			d := line[k-1] - line[k+1]
+			if soft == 3 {
+				d = (d + line[k-2] + 0.5*line[k-3] - line[k+2] - 0.5*line[k+3]) / 2.5
+			}
 			switch sense {
 			case 0:
 				d = math.Abs(d)
@@ -54,7 +60,7 @@ func (p *picture) trace(c Circle, sense, reach, least float64, hidden func(x, y 
 			continue
 		}
 		a, b, e := step[best-1], step[best], step[best+1]
-		r := start + soft + float64(best)
+		r := start + float64(soft+best)
 		if den := a - 2*b + e; den < 0 {
 			r += 0.5 * (a - e) / den
 		}
@@ -174,7 +180,7 @@ func leastSquares(points []r2.Vec, w []float64) (c Circle, ok bool) {
 	}
 	c.Centre = r2.Add(mean, r2.Vec{X: s[0], Y: s[1]})
 	c.Radius = math.Sqrt(math.Max(s[2]+s[0]*s[0]+s[1]*s[1], 0))
-	for range 3 {
+	for range 2 {
 		h = [3][4]float64{}
 		for i, p := range points {
 			d := r2.Sub(p, c.Centre)

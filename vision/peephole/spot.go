@@ -23,6 +23,7 @@ type spot struct {
 type cover struct {
 	at           r2.Vec
 	outer, inner float64
+	margin       float64 // how far its edge is blurred, px
 }
 
 func (c cover) hides(x, y float64) bool {
@@ -30,13 +31,27 @@ func (c cover) hides(x, y float64) bool {
 		return false
 	}
 	r := math.Hypot(x-c.at.X, y-c.at.Y)
-	return r < c.outer+keep && r > c.inner-keep
+	return r < c.outer+c.margin && r > c.inner-c.margin
+}
+
+// share is the part of a spot that the paper hides.
+func (c cover) share(s spot) float64 {
+	hidden, n := 0, 0
+	for _, q := range [...]float64{0.3, 0.6, 0.9} {
+		for i := range 12 {
+			sin, cos := math.Sincos(2 * math.Pi * float64(i) / 12)
+			if n++; c.hides(s.at.X+q*s.r*cos, s.at.Y+q*s.r*sin) {
+				hidden++
+			}
+		}
+	}
+	return float64(hidden) / float64(n)
 }
 
 // spot looks for the dark reflection of the peephole within the mirror.
 func (m middle) spot(v *View) (best spot, ok bool) {
 	least := math.Max(3*m.noise, 0.04*(m.hi-m.lo))
-	paper := cover{v.Mark, v.MarkPX, v.hole}
+	paper := cover{v.Mark, v.MarkPX, v.hole, keep}
 	top := 0.0
 	for _, mm := range spotRadii {
 		r := mm * m.mm
@@ -177,8 +192,11 @@ func (m middle) isolated(c r2.Vec, r, least float64, paper cover) (darker, share
 // what it takes of the light.
 func (m middle) refine(s spot, paper cover, least float64) (spot, bool) {
 	if s.r >= 3.5 {
+		paper.margin = 2
 		c, ok := m.settle(Circle{Centre: s.at, Radius: s.r}, -1, math.Max(0.45*s.r, 2.5), least, 0.3, paper.hides)
-		return spot{at: c.Centre, r: c.Radius, sigma: c.Sigma}, ok && c.Radius > 1 && c.Radius < 13*m.mm && c.Sigma < 1.5*m.mm
+		// The less of its outline is seen, the more its size and place are confused.
+		sigma := math.Hypot(c.Sigma, 0.05+1.5*math.Max(0.8-c.Seen, 0))
+		return spot{at: c.Centre, r: c.Radius, sigma: sigma}, ok && c.Radius > 1 && c.Radius < 13*m.mm && c.Sigma < 1.5*m.mm
 	}
 	return m.weigh(s, paper, least)
 }
@@ -220,6 +238,7 @@ func (m middle) weigh(s spot, paper cover, least float64) (spot, bool) {
 	}
 	n := math.Pi * math.Pow(s.r+3*m.mm, 2)
 	s.sigma = math.Sqrt(math.Max(s.rest, m.noise*m.noise) * 4 * 2 / (n * math.Max(worst, 1e-9)))
+	s.sigma = math.Hypot(s.sigma, 0.05+1.2*paper.share(s))
 	return s, s.sigma < 1.5*m.mm
 }
 

@@ -55,16 +55,24 @@ type votes struct {
 }
 
 // poll lets the edgels vote: toward the bright side (sense +1), for discs brighter
-// than what is about them, or away from it (-1).
+// than what is about them, away from it (-1), or both ways (0).
 func poll(edges []edgel, w, h int, sense, rMin, rMax float64) *votes {
 	v := &votes{w: w, h: h, n: make([]float32, w*h)}
-	for _, e := range edges {
+	vote := func(e edgel, sense float64) {
 		for r := rMin; r < rMax; r++ {
 			x, y := int(e.x+sense*r*e.ux+0.5), int(e.y+sense*r*e.uy+0.5)
 			if x < 0 || y < 0 || x >= w || y >= h {
 				break
 			}
 			v.n[y*w+x]++
+		}
+	}
+	for _, e := range edges {
+		if sense >= 0 {
+			vote(e, 1)
+		}
+		if sense <= 0 {
+			vote(e, -1)
 		}
 	}
 	v.smooth()
@@ -85,29 +93,24 @@ func (v *votes) smooth() {
 	}
 }
 
-// peaks returns the best places, apart from each other.
-func (v *votes) peaks(most int, apart float64) [][2]float64 {
-	type place struct{ x, y, n float64 }
-	var all []place
-	for y := 3; y+3 < v.h; y += 2 {
-		for x := 3; x+3 < v.w; x += 2 {
-			if n := v.n[y*v.w+x]; n > 0 {
-				all = append(all, place{float64(x), float64(y), float64(n)})
+// peak returns the best place; ok is false where nothing voted.
+func (v *votes) peak() (at [2]float64, ok bool) {
+	best := float32(0)
+	for y := 3; y+3 < v.h; y++ {
+		for x := 3; x+3 < v.w; x++ {
+			if n := v.n[y*v.w+x]; n > best {
+				best, at = n, [2]float64{float64(x), float64(y)}
 			}
 		}
 	}
-	slices.SortFunc(all, func(a, b place) int { return int(b.n - a.n) })
-	var out [][2]float64
-	for _, a := range all {
-		if len(out) == most || len(all) > 0 && a.n < 0.25*all[0].n {
-			break
-		}
-		near := func(o [2]float64) bool { return math.Hypot(a.x-o[0], a.y-o[1]) < apart }
-		if !slices.ContainsFunc(out, near) {
-			out = append(out, [2]float64{a.x, a.y})
-		}
-	}
-	return out
+	return at, best > 0
+}
+
+// looksAt reports whether the edgel's normal passes within so many px of a place
+// that lies on its bright side (sense +1) or on its dark side (-1); 0 is either.
+func (e edgel) looksAt(at [2]float64, sense, within float64) bool {
+	dx, dy := at[0]-e.x, at[1]-e.y
+	return math.Abs(dx*e.uy-dy*e.ux) < within && sense*(dx*e.ux+dy*e.uy) >= 0
 }
 
 // radii returns the radii of circles about a centre, those with most of their
@@ -117,7 +120,8 @@ func radii(edges []edgel, at [2]float64, sense, rMin, rMax float64) []float64 {
 	for _, e := range edges {
 		dx, dy := at[0]-e.x, at[1]-e.y
 		r := math.Hypot(dx, dy)
-		if r < rMin || r >= rMax || sense*(dx*e.ux+dy*e.uy) < 0.94*r {
+		toward := dx*e.ux + dy*e.uy
+		if r < rMin || r >= rMax || sense != 0 && sense*toward < 0.94*r || math.Abs(toward) < 0.94*r {
 			continue
 		}
 		count[int(r)] += 1 / r

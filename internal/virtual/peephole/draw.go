@@ -5,21 +5,35 @@ import (
 	"sync"
 )
 
-// draw traces four rays a pixel, and blurs.
+// draw traces one ray a pixel, and four where that differs from its neighbours, and
+// blurs.
 func (t *Telescope) draw(b *bench) {
 	c := t.s.Camera
 	t.seen = b
 	if len(t.clean) != c.Width*c.Height {
-		t.clean = make([]float32, c.Width*c.Height)
+		t.clean, t.rough = make([]float32, c.Width*c.Height), make([]float32, c.Width*c.Height)
 	}
 	level := t.s.Light.Level / (silver * silver * silver)
+	at := func(x, y float64) float64 { return math.Min(level*b.glow(b.ray(x, y)), 4) }
 	rows(c.Height, func(y int) {
 		for x := range c.Width {
-			sum := 0.0
-			for _, d := range [...][2]float64{{-0.25, -0.25}, {0.25, -0.25}, {-0.25, 0.25}, {0.25, 0.25}} {
-				sum += b.glow(b.ray(float64(x)+d[0], float64(y)+d[1]))
+			t.rough[y*c.Width+x] = float32(at(float64(x), float64(y)))
+		}
+	})
+	edge := float32(0.01 * level)
+	rows(c.Height, func(y int) {
+		for x := range c.Width {
+			i := y*c.Width + x
+			v := t.rough[i]
+			differs := func(j int) bool { return t.rough[j]-v > edge || v-t.rough[j] > edge }
+			if x > 0 && differs(i-1) || y > 0 && differs(i-c.Width) || x+1 < c.Width && differs(i+1) || y+1 < c.Height && differs(i+c.Width) {
+				sum := 0.0
+				for _, d := range [...][2]float64{{-0.25, -0.25}, {0.25, -0.25}, {-0.25, 0.25}, {0.25, 0.25}} {
+					sum += at(float64(x)+d[0], float64(y)+d[1])
+				}
+				v = float32(sum / 4)
 			}
-			t.clean[y*c.Width+x] = float32(math.Min(level*sum/4, 4))
+			t.clean[i] = v
 		}
 	})
 	blur(t.clean, c.Width, c.Height, c.Blur)

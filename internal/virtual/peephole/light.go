@@ -22,7 +22,7 @@ const (
 func (b *bench) glow(d r3.Vec) float64 {
 	s := b.s
 	edge := s.Height - s.DrawDepth
-	if p := r3.Add(b.eye, r3.Scale((edge-b.eye.X)/d.X, d)); math.Hypot(p.Y, p.Z-s.SecondaryDistance) > s.Draw {
+	if p := r3.Add(b.eye, r3.Scale((edge-b.eye.X)/d.X, d)); hypot(p.Y, p.Z-s.SecondaryDistance) > s.Draw {
 		return b.drawtube(b.eye, d)
 	}
 	if at, out := b.face(b.eye, d); out <= 1 {
@@ -46,7 +46,7 @@ func (b *bench) drawtube(o, d r3.Vec) float64 {
 func (b *bench) across(d r3.Vec) float64 {
 	s, o := b.s, b.eye
 	head := b.flat.Z + s.Secondary/2 + 8
-	plan := math.Hypot(d.X, d.Y)
+	plan := hypot(d.X, d.Y)
 	miss := math.Abs(o.X*d.Y-o.Y*d.X) / plan
 	nearest := -(o.X*d.X + o.Y*d.Y) / (plan * plan)
 	if z := o.Z + nearest*d.Z; miss < 0.4*s.Secondary && z > b.flat.Z && z < head || miss < 6 && z >= head {
@@ -59,7 +59,7 @@ func (b *bench) across(d r3.Vec) float64 {
 		}
 		t := -(o.X*v.Y - o.Y*v.X) / den
 		x, y, z := o.X+t*d.X, o.Y+t*d.Y, o.Z+t*d.Z
-		if t > 0 && x*v.X+y*v.Y > 0 && z > b.vane && z < b.vane+25 && math.Hypot(x, y) < s.Tube {
+		if t > 0 && x*v.X+y*v.Y > 0 && z > b.vane && z < b.vane+25 && hypot(x, y) < s.Tube {
 			return holder
 		}
 	}
@@ -141,11 +141,11 @@ func (b *bench) up(o, d r3.Vec) float64 {
 			return holder
 		}
 	}
-	if math.Hypot(p.X, p.Y) < 6 {
+	if hypot(p.X, p.Y) < 6 {
 		return holder
 	}
 	p = r3.Add(o, r3.Scale((b.top-o.Z)/d.Z, d))
-	if math.Hypot(p.X, p.Y) > s.Tube {
+	if hypot(p.X, p.Y) > s.Tube {
 		return b.wall(o, d)
 	}
 	return b.sky(d)
@@ -160,10 +160,10 @@ func (b *bench) back(o, d r3.Vec) float64 {
 	}
 	to := func(x float64) r3.Vec { return r3.Add(o, r3.Scale((x-o.X)/d.X, d)) }
 	p := to(s.Height - s.DrawDepth)
-	if math.Hypot(p.Y, p.Z-s.SecondaryDistance) > s.Draw {
+	if hypot(p.Y, p.Z-s.SecondaryDistance) > s.Draw {
 		return blackened * 1.5
 	}
-	if p = to(s.Height); math.Hypot(p.Y, p.Z-s.SecondaryDistance) > s.Draw {
+	if p = to(s.Height); hypot(p.Y, p.Z-s.SecondaryDistance) > s.Draw {
 		return blackened
 	}
 	if r3.Norm(r3.Sub(p, b.eye)) < s.Spot {

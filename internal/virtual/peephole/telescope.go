@@ -27,6 +27,7 @@ type Telescope struct {
 	secondary [3]screw
 	noise     *rand.Rand
 	clean     []float32 // the view without noise, as a fraction of clipping
+	rough     []float32 // the same with one ray a pixel
 	seen      *bench    // what clean was drawn of
 }
 

@@ -94,8 +94,11 @@ func (b *bench) face(o, d r3.Vec) (at r3.Vec, out float64) {
 	at = r3.Add(o, r3.Scale(t, d))
 	v := r3.Sub(at, b.flat)
 	half := b.s.Secondary / 2
-	return at, math.Hypot(r3.Dot(v, b.long)/(half*math.Sqrt2), r3.Dot(v, b.w)/half)
+	return at, hypot(r3.Dot(v, b.long)/(half*math.Sqrt2), r3.Dot(v, b.w)/half)
 }
+
+// hypot is quicker than math.Hypot, which guards against overflow.
+func hypot(x, y float64) float64 { return math.Sqrt(x*x + y*y) }
 
 // bounce is the law of reflection.
 func bounce(d, n r3.Vec) r3.Vec { return r3.Sub(d, r3.Scale(2*r3.Dot(d, n), n)) }
