@@ -79,6 +79,7 @@ type ledger struct {
 	mu   sync.Mutex
 	said []command.Command
 	gone int
+	used int // of those that have gone
 	come int
 }
 
@@ -95,6 +96,9 @@ func (l *ledger) event(e Event) {
 		l.come++
 	} else {
 		l.gone++
+	}
+	if e.Used {
+		l.used++
 	}
 }
 
@@ -119,7 +123,7 @@ func TestDevicesComeAndGo(t *testing.T) {
 	if err := os.WriteFile(path, nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	pipes := make(chan *io.PipeWriter, 2)
+	pipes := make(chan *io.PipeWriter, 8)
 	var l ledger
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan struct{})
@@ -143,13 +147,20 @@ func TestDevicesComeAndGo(t *testing.T) {
 	})
 	keyboard.Close()
 	keyboard = <-pipes
-	l.until(t, "it has gone and come back", func() bool { return l.gone == 1 && l.come == 2 })
+	l.until(t, "it has gone and come back", func() bool { return l.gone == 1 && l.used == 1 && l.come == 2 })
 	for range 2 {
 		if _, err := keyboard.Write(tap(space)); err != nil {
 			t.Fatal(err)
 		}
 	}
 	l.until(t, "repeat", func() bool { return len(l.said) == 3 && l.said[2] == command.Repeat })
+	keyboard.Close()
+	keyboard = <-pipes
+	if _, err := keyboard.Write(tap(shift)); err != nil { // which means nothing
+		t.Fatal(err)
+	}
+	keyboard.Close()
+	l.until(t, "one goes that was not used", func() bool { return l.gone == 3 && l.used == 2 })
 	cancel()
 	select {
 	case <-done:

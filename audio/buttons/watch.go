@@ -32,6 +32,7 @@ type Config struct {
 type Event struct {
 	Path string
 	Err  error // nil: it has come; io.EOF and others: it has gone or cannot be opened
+	Used bool  // it has gone, and one of its keys meant something before
 }
 
 const lookEvery = time.Second // how often new devices are looked for
@@ -106,7 +107,7 @@ func (w *watch) look(ctx context.Context) {
 		if err != nil {
 			if w.refused[path] != err.Error() {
 				w.refused[path] = err.Error()
-				w.event(Event{path, err})
+				w.event(Event{Path: path, Err: err})
 			}
 			continue
 		}
@@ -123,6 +124,7 @@ func (w *watch) look(ctx context.Context) {
 // read hands on a device's keys until it goes.
 func (w *watch) read(ctx context.Context, path string, r io.ReadCloser) {
 	defer w.readers.Done()
+	used := false
 	for {
 		code, value, err := readKey(r)
 		if err != nil {
@@ -131,10 +133,12 @@ func (w *watch) read(ctx context.Context, path string, r io.ReadCloser) {
 			delete(w.open, path)
 			w.mu.Unlock()
 			if ctx.Err() == nil {
-				w.event(Event{path, err})
+				w.event(Event{Path: path, Err: err, Used: used})
 			}
 			return
 		}
+		own, any := means(code)
+		used = used || any || own != ""
 		select {
 		case w.keys <- key{code, value != 0}:
 		case <-ctx.Done():

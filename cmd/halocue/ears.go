@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"halocue/audio"
+	"halocue/audio/command"
 	"halocue/audio/device"
 	"halocue/audio/ears"
 	"halocue/internal/coach"
@@ -39,7 +40,12 @@ func listen(ctx context.Context, card *device.Card, desk *audio.Desk, others <-c
 	go func() {
 		defer close(heard)
 		defer e.Close()
+		var end twice
 		err := e.Run(ctx, card.Heard(), func(h ears.Heard) {
+			if h.Command == command.Finished && !end.said(h.To) {
+				desk.Play(audio.NotUnderstood)
+				return
+			}
 			desk.Play(audio.Understood)
 			pass(coach.Command(h.Command))
 		})
@@ -63,6 +69,20 @@ func listen(ctx context.Context, card *device.Card, desk *audio.Desk, others <-c
 		<-heard
 		<-passed
 	}
+}
+
+// twice is a command that counts when it is said again soon: the end of the night is
+// the one that cannot be taken back.
+type twice struct{ last float64 }
+
+// sureWithin is how soon, s.
+const sureWithin = 20
+
+// said tells whether it counts; at is in seconds, > 0.
+func (w *twice) said(at float64) bool {
+	sure := w.last > 0 && at-w.last < sureWithin
+	w.last = at
+	return sure
 }
 
 // deaf is the event of a microphone that is of no use.

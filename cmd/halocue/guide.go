@@ -13,11 +13,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"halocue/audio"
-	"halocue/audio/buttons"
-	"halocue/audio/command"
 	"halocue/audio/device"
 	"halocue/config"
-	"halocue/internal/coach"
 	"halocue/internal/guide"
 	"halocue/internal/virtual"
 	"halocue/prompts"
@@ -104,7 +101,7 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 		defer a.mind(ctx, c, events)()
 		p.Source = vision.Newest(p.Source)
 		if c.Camera.Source != "-" {
-			p.Commands = a.fingers(ctx)
+			p.Commands = a.fingers(ctx, events)
 		}
 	}
 	defer p.Source.Close()
@@ -291,27 +288,4 @@ func knobNames(c config.Config) (names []string) {
 		names = append(names, k.Name)
 	}
 	return names
-}
-
-// fingers are the commands that come as lines on standard input and from buttons,
-// until ctx ends. Reading standard input cannot be woken: that goroutine ends with
-// the input, or with the program.
-func (a *app) fingers(ctx context.Context) <-chan coach.Command {
-	commands := make(chan coach.Command, 16)
-	say := func(c command.Command) {
-		select {
-		case commands <- coach.Command(c):
-		case <-ctx.Done():
-		}
-	}
-	go func() {
-		err := buttons.Lines(a.stdin, say, func(line string) {
-			fmt.Fprintf(a.stderr, "halocue: %q is no command; there are: %v\n", line, command.All())
-		})
-		if err != nil {
-			fmt.Fprintf(a.stderr, "halocue: %v\n", err)
-		}
-	}()
-	go buttons.Watch(ctx, buttons.Config{}, say)
-	return commands
 }

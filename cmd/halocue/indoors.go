@@ -82,7 +82,7 @@ func (a *app) indoors(ctx context.Context, c config.Config, g guideFlags) error 
 	if !frames {
 		p.Source = vision.Newest(p.Source)
 		if c.Camera.Source != "-" {
-			p.Commands = a.fingers(ctx)
+			p.Commands = a.fingers(ctx, events)
 		}
 	}
 	defer p.Source.Close()

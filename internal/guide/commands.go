@@ -37,10 +37,24 @@ func (n *night) commands(t float64) {
 	}
 }
 
+// opposite undoes a command in which the coach has no part; the coach undoes turns.
+var opposite = map[coach.Command]coach.Command{
+	Louder: Quieter, Quieter: Louder, Faster: Slower, Slower: Faster, coach.Hold: coach.GoOn,
+}
+
+// undoWithin is how soon "undo" means the last command, which may have been
+// misheard, and not the last turns, s.
+const undoWithin = 20
+
 // command does what the person asked for. Everything is answered: by the coach's
 // cue, or by a word.
 func (n *night) command(t float64, c coach.Command) {
 	n.record(commandEvent{t, "command", string(c)})
+	last, at := n.asked, n.askedAt
+	n.asked, n.askedAt = c, t
+	if back, ok := opposite[last]; ok && c == coach.Undo && t-at < undoWithin {
+		c = back
+	}
 	answer := ""
 	switch c {
 	case Repeat:

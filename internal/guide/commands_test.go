@@ -80,6 +80,35 @@ func TestCommandsThatCannotBe(t *testing.T) {
 	}
 }
 
+// Undo soon after a command takes that back, and no turn.
+func TestUndoTakesTheLastCommandBack(t *testing.T) {
+	for c := range opposite {
+		d := newDream(3)
+		d.limit = 60
+		var out bytes.Buffer
+		p := parts(t, d, &out)
+		speed, changes := 1.0, 0
+		p.Speed = func(factor float64) bool { speed *= factor; changes++; return true }
+		before := p.Desk.Volume()
+		p.Commands = asked(c, coach.Undo)
+		if _, err := Frames(context.Background(), p, d.fps); err != nil {
+			t.Fatal(err)
+		}
+		if got := p.Desk.Volume() - before; math.Abs(got) > 1e-9 {
+			t.Errorf("%s: the volume is %g dB off", c, got)
+		}
+		if math.Abs(speed-1) > 1e-9 || changes == 1 {
+			t.Errorf("%s: the voice is %g times as fast after %d changes", c, speed, changes)
+		}
+		if c == coach.Hold && !strings.Contains(out.String(), `"code":"going-on"`) {
+			t.Error("the pause goes on")
+		}
+		if strings.Contains(out.String(), `"code":"nothing-to-undo"`) {
+			t.Errorf("%s: the turns were to be undone", c)
+		}
+	}
+}
+
 func asked(all ...coach.Command) <-chan coach.Command {
 	c := make(chan coach.Command, len(all))
 	for _, one := range all {

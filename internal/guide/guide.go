@@ -92,6 +92,8 @@ type night struct {
 	spoken    *speaking
 	announced *announced
 	toneAt    float64 // when the last tone event was written
+	asked     coach.Command
+	askedAt   float64
 	stage     string
 	outcome   Outcome
 	finished  bool // the done cue has been said to its end
