@@ -22,6 +22,7 @@ var commands = []func(*app) *cobra.Command{
 	newSoundsCommand,
 	newReplayCommand,
 	newMeasureCommand,
+	newSpikesCommand,
 	newScaleCommand,
 	newWobbleCommand,
 	newReportCommand,

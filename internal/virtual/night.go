@@ -29,6 +29,9 @@ type Night struct {
 
 	// Exact has every frame drawn by diffraction through moving phase screens: slow.
 	Exact bool
+	// Grid is the side of the grid on which exact frames are computed, a multiple of
+	// 16; 0 is 256. At focus it reaches 0.11 Grid F um from the star.
+	Grid int
 }
 
 // Cell kinds, as in the configuration.
@@ -70,12 +73,13 @@ func (c Cell) Forward() float64 {
 
 // Spider is what stands in the light besides the secondary.
 type Spider struct {
-	Vanes     int     // 3 or 4; 0 for none
-	Angle     float64 // of the first vane, radians from the frame's x axis
-	Thickness float64 // of a vane, mm
-	Clips     int     // mirror clips at the primary's edge
-	ClipAngle float64 // of the first clip, radians
-	ClipSize  float64 // how far a clip reaches over the mirror, mm
+	Vanes     int       // 3 or 4; 0 for none
+	Angle     float64   // of the first vane, radians from the frame's x axis
+	Thickness float64   // of a vane, mm
+	Bent      []float64 // how far each vane is turned about its inner end, radians; may be shorter
+	Clips     int       // mirror clips at the primary's edge
+	ClipAngle float64   // of the first clip, radians
+	ClipSize  float64   // how far a clip reaches over the mirror, mm
 }
 
 // Camera is the camera at the focus.

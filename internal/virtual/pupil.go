@@ -41,7 +41,11 @@ func (t *Telescope) pupil(tr Truth) pupil {
 	}
 	p.coma = r2.Scale(tel.Coma(1), r2.Sub(tr.Star, tr.Axis))
 	for i := range n.Spider.Vanes {
-		p.vanes = append(p.vanes, polar(1, n.Spider.Angle+2*math.Pi*float64(i)/float64(n.Spider.Vanes)))
+		angle := n.Spider.Angle + 2*math.Pi*float64(i)/float64(n.Spider.Vanes)
+		if i < len(n.Spider.Bent) {
+			angle += n.Spider.Bent[i]
+		}
+		p.vanes = append(p.vanes, polar(1, angle))
 	}
 	for i := range n.Spider.Clips {
 		v := polar(1, n.Spider.ClipAngle+2*math.Pi*float64(i)/float64(n.Spider.Clips))

@@ -51,7 +51,9 @@ func (r *renderer) drawExact(t *Telescope, p *pupil, tr Truth) {
 	if r.exact == nil {
 		size := 128
 		if n.Exact {
-			size = 256
+			if size = n.Grid; size == 0 {
+				size = 256
+			}
 		}
 		r.exact = newDiffraction(size)
 	}

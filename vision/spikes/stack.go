@@ -1,0 +1,98 @@
+package spikes
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/frame"
+)
+
+// Stack is the mean of several frames, star on star: air and noise even out, and
+// the spikes stay.
+type Stack struct {
+	sum    frame.Frame
+	count  []float32
+	first  star
+	frames int
+	why    Why // of the last frame without a star
+}
+
+// Add adds a frame, moved by whole pixels; a frame without a star in focus is left
+// out. It is an error only if the frame is not as large as those before.
+func (s *Stack) Add(f *frame.Frame) error {
+	if s.frames > 0 && (f.Width != s.sum.Width || f.Height != s.sum.Height) {
+		return fmt.Errorf("stacking %d by %d pixels on %d by %d: take frames of one size", f.Width, f.Height, s.sum.Width, s.sum.Height)
+	}
+	star, why := find(f)
+	if why != "" {
+		s.why = why
+		return nil
+	}
+	if s.frames == 0 {
+		s.sum = *frame.New(f.Width, f.Height)
+		s.sum.White = f.White
+		s.count = make([]float32, len(f.Pix))
+		s.first = star
+	}
+	s.frames++
+	d := r2.Sub(star.at, s.first.at)
+	dx, dy := whole(d.X), whole(d.Y)
+	for y := max(0, -dy); y < min(f.Height, f.Height-dy); y++ {
+		for x := max(0, -dx); x < min(f.Width, f.Width-dx); x++ {
+			to := y*f.Width + x
+			s.sum.Pix[to] += f.Pix[(y+dy)*f.Width+x+dx]
+			s.count[to]++
+		}
+	}
+	return nil
+}
+
+func whole(v float64) int {
+	if v < 0 {
+		return int(v - 0.5)
+	}
+	return int(v + 0.5)
+}
+
+// Frames returns how many frames are in the stack.
+func (s *Stack) Frames() int { return s.frames }
+
+// Measure measures the mean of the stack. Where no frame was of use, it tells why
+// the last one was not.
+func (s *Stack) Measure() Result {
+	if s.frames == 0 {
+		if s.why == "" {
+			return Result{Why: Dark}
+		}
+		return Result{Why: s.why}
+	}
+	m := s.sum
+	m.Pix = make([]float32, len(s.sum.Pix))
+	for i, v := range s.sum.Pix {
+		if m.Pix[i] = v / max(s.count[i], 1); s.count[i] == 0 { // moved in from beyond the frame
+			m.Pix[i] = float32(s.first.sky)
+		}
+	}
+	r := Measure(&m)
+	if s.frames < enough {
+		for i := range r.Spikes {
+			k := &r.Spikes[i]
+			k.Sigma = math.Hypot(k.Sigma, speckles)
+			if k.Limit = max(k.Limit, 4*speckles); k.Double {
+				k.Limit, k.SplitSigma = 0, math.Hypot(k.SplitSigma, speckles)
+			}
+		}
+	}
+	return r
+}
+
+// In a few short exposures the speckles of the air brighten one of a spike's two
+// lines and not the other: in 2 arcsec, of eight nights with a split of 0.05 it was
+// 0.007 radians off in one frame, with two of them not seen, 0.006 in three frames,
+// and 0.0004 in ten.
+const (
+	enough   = 8 // frames
+	speckles = 0.007
+)
