@@ -58,6 +58,7 @@ type Mapping struct {
 	Low, High float64 // Hz, at the far and the near end of the range; 0 means 220 and 880
 	Slow      float64 // pulses a second at the far end; 0 means 1
 	Fast      float64 // pulses a second at the near end; 0 means 8
+	Curve     float64 // > 0; of pitch and pulse rate: above 1 they rise most near the near end; 0 means 1, even
 	Reference bool    // a quiet steady tone at the pitch of Inside, to compare with
 }
 
@@ -79,7 +80,7 @@ func (m Mapping) withDefaults() Mapping {
 	for _, d := range []struct {
 		field *float64
 		value float64
-	}{{&m.Low, 220}, {&m.High, 880}, {&m.Slow, 1}, {&m.Fast, 8}} {
+	}{{&m.Low, 220}, {&m.High, 880}, {&m.Slow, 1}, {&m.Fast, 8}, {&m.Curve, 1}} {
 		if *d.field == 0 {
 			*d.field = d.value
 		}
@@ -124,7 +125,7 @@ func (m Mapping) Hz(t Tone) float64 {
 	case Stop:
 		return m.High * math.Exp2(stopStep/12.0)
 	}
-	return m.Low * math.Pow(m.High/m.Low, m.Truth(t))
+	return m.Low * math.Pow(m.High/m.Low, math.Pow(m.Truth(t), m.Curve))
 }
 
 // PulsesPerSecond is the pulse rate of a tone in Trim or Centre, else 0.
@@ -133,7 +134,7 @@ func (m Mapping) PulsesPerSecond(t Tone) float64 {
 	if t.State != Trim && t.State != Centre {
 		return 0
 	}
-	return m.Slow * math.Pow(m.Fast/m.Slow, m.Truth(t))
+	return m.Slow * math.Pow(m.Fast/m.Slow, math.Pow(m.Truth(t), m.Curve))
 }
 
 // Breath is the depth, 0 to 0.6, of the slow tremolo that makes uncertainty

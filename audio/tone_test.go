@@ -59,7 +59,19 @@ func TestPitchIsHeardByAnIndependentTracker(t *testing.T) {
 }
 
 func TestPitchAndPulseRiseAsTheErrorFalls(t *testing.T) {
-	m := Mapping{}
+	for _, curve := range []float64{0.3, 1, 3} {
+		risesAsTheErrorFalls(t, Mapping{Curve: curve})
+	}
+	even, late := Mapping{}, Mapping{Curve: 2}
+	for _, e := range []float64{8, 1} { // the same ends, another way between them
+		if tone := (Tone{State: Trim, Error: e}); late.Hz(tone) >= even.Hz(tone) {
+			t.Errorf("error %g: %.0f Hz with a curve of 2, %.0f even", e, late.Hz(tone), even.Hz(tone))
+		}
+	}
+}
+
+func risesAsTheErrorFalls(t *testing.T, m Mapping) {
+	t.Helper()
 	for _, s := range []State{Trim, Centre} {
 		far := map[State]float64{Trim: trimFar, Centre: centreFar}[s]
 		near := map[State]float64{Trim: trimNear, Centre: centreNear}[s]

@@ -76,6 +76,8 @@ type Sound struct {
 	LowestHZ   float64 `mapstructure:"lowest_hz" range:"80 1000" unit:"Hz" flag:"lowest-hz" help:"pitch of the tone far from true"`
 	HighestHZ  float64 `mapstructure:"highest_hz" range:"200 4000" unit:"Hz" flag:"highest-hz" help:"pitch of the tone at true"`
 	Waveform   string  `mapstructure:"waveform" choices:"sine soft reed" flag:"waveform" help:"sine, soft or reed"`
+	Curve      float64 `mapstructure:"curve" range:"0.3 3" flag:"curve" help:"1 even; more: the pitch does most of its rising near true"`
+	Reference  bool    `mapstructure:"reference" flag:"reference" help:"a quiet steady tone at the goal's pitch, to compare with"`
 	Microphone bool    `mapstructure:"microphone" flag:"microphone" help:"listen for spoken commands, in English"`
 }
 
@@ -130,7 +132,7 @@ func Default() Config {
 			Kind:         "spring",
 			Knobs:        []Knob{{"left-hand", 8}, {"right-hand", 4}, {"top", 12}},
 		},
-		Sound: Sound{Output: "default", Volume: 0.3, Mode: "pitch-and-pulse", LowestHZ: 220, HighestHZ: 880, Waveform: "soft"},
+		Sound: Sound{Output: "default", Volume: 0.3, Mode: "pitch-and-pulse", LowestHZ: 220, HighestHZ: 880, Waveform: "soft", Curve: 1},
 		Voice: Voice{Engine: "espeak-ng", Language: "en", SpeedWPM: 160, Verbosity: "normal"},
 		Site:  Site{RoofLineDeg: 20},
 		Drive: Drive{MountReachS: 300},

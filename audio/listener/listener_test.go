@@ -199,6 +199,7 @@ func TestPitch(t *testing.T) {
 	defer l.Close()
 	d := audio.NewDesk(audio.Settings{})
 	buf := make([][2]float64, audio.Rate)
+	before := 0.0
 	for _, e := range []float64{10, 5, 2, 1, 0.5, 0.25} {
 		d.SetTone(audio.Tone{State: audio.Trim, Error: e, Sigma: 0.1})
 		for range 2 {
@@ -215,6 +216,11 @@ func TestPitch(t *testing.T) {
 		if off := 1200 * math.Log2(l.Pitch()/want); !(math.Abs(off) < 30) {
 			t.Errorf("error %v: heard %.1f Hz, want %.1f (%.0f cents)", e, l.Pitch(), want, off)
 		}
+		if l.Pitch() <= before {
+			t.Errorf("error %v: heard %.1f Hz, after %.1f for a greater one", e, l.Pitch(), before)
+		}
+		before = l.Pitch()
+		t.Logf("error %v: %.1f Hz heard, %.1f Hz meant", e, before, want)
 	}
 }
 

@@ -126,7 +126,7 @@ func newDesk(c config.Sound) (*audio.Desk, error) {
 		return nil, err
 	}
 	return audio.NewDesk(audio.Settings{
-		Mapping: audio.Mapping{Mode: mode, Wave: wave, Low: c.LowestHZ, High: c.HighestHZ},
+		Mapping: audio.Mapping{Mode: mode, Wave: wave, Low: c.LowestHZ, High: c.HighestHZ, Curve: c.Curve, Reference: c.Reference},
 		Volume:  audio.VolumeDB(c.Volume),
 	}), nil
 }
