@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 
 	"halocue/audio"
 	"halocue/internal/coach"
@@ -92,6 +93,7 @@ type night struct {
 	spoken    *speaking
 	announced *announced
 	toneAt    float64 // when the last tone event was written
+	score     score
 	asked     coach.Command
 	askedAt   float64
 	stage     string
@@ -147,7 +149,7 @@ func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
 
 // begin makes the night, and has said what does not work in it.
 func begin(p Parts) *night {
-	n := &night{Parts: p, toneAt: -1}
+	n := &night{Parts: p, toneAt: -1, score: score{said: math.NaN()}}
 	for _, code := range p.Warn {
 		n.note(n.Narrator.Add(0, prompts.Cue{Code: code}))
 	}

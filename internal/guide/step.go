@@ -69,6 +69,7 @@ func (n *night) advice(t float64, s *coach.Sight, a coach.Advice) {
 func (n *night) tone(t float64, c coach.Tone) {
 	tone := audio.Tone{State: toneStates[c.State], Error: c.Error, Sigma: c.Sigma}
 	n.Desk.SetTone(tone)
+	n.tellScore(t, tone)
 	if tone.State == audio.Off || t < n.toneAt+toneEvery {
 		return
 	}
