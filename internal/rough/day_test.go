@@ -25,13 +25,16 @@ type day struct {
 	said  []coach.Cue
 	begin []float64
 	see   func(*coach.Sight) // what a test changes in a sight, or nil
+	deaf  coach.Action       // that the hands do not heed
+	queue []coach.Cue
+	now   *saying
 
 	result string
 }
 
 const fps = 5
 
-func newDay(t *testing.T, s peephole.Scene) *day {
+func newDay(t testing.TB, s peephole.Scene) *day {
 	t.Helper()
 	d := &day{tel: peephole.New(s), rng: rand.New(rand.NewPCG(s.Seed, 5))}
 	d.hands = peephole.NewHands(d.tel)
@@ -77,16 +80,14 @@ func (d *day) sight() coach.Sight {
 	return coach.Sight{T: d.t, Width: s.Camera.Width, Height: s.Camera.Height, Found: true, Down: down}
 }
 
+type saying struct {
+	cue coach.Cue
+	end float64
+}
+
 // run lets the coach speak, at two seconds a sentence, until it is done.
 func (d *day) run(limit float64) {
-	type saying struct {
-		cue coach.Cue
-		end float64
-	}
-	var queue []coach.Cue
-	var now *saying
-	for i := 0; d.t < limit && d.result == ""; i++ {
-		d.t = float64(i) / fps
+	for ; d.t < limit && d.result == ""; d.t += 1.0 / fps {
 		d.hands.Advance(d.t)
 		s := d.sight()
 		if d.see != nil {
@@ -94,30 +95,33 @@ func (d *day) run(limit float64) {
 		}
 		a := d.coach.See(s)
 		for _, c := range a.Cues {
-			if now != nil && (c.Action == coach.Stop || c.Code == coach.CodeSun) {
-				d.coach.Ended(now.cue.ID, d.t)
-				now = nil
+			if d.now != nil && (c.Action == coach.Stop || c.Code == coach.CodeSun) {
+				d.coach.Ended(d.now.cue.ID, d.t)
+				d.now = nil
 			}
-			queue = append(queue, c)
+			d.queue = append(d.queue, c)
 		}
-		if now != nil && d.t >= now.end {
-			d.coach.Ended(now.cue.ID, now.end)
-			if now.cue.Result != "" {
-				d.result = now.cue.Result
+		if d.now != nil && d.t >= d.now.end {
+			d.coach.Ended(d.now.cue.ID, d.now.end)
+			if d.now.cue.Result != "" {
+				d.result = d.now.cue.Result
 			}
-			now = nil
+			d.now = nil
 		}
-		if now == nil && len(queue) > 0 {
-			c := queue[0]
-			queue = queue[1:]
+		if d.now == nil && len(d.queue) > 0 {
+			c := d.queue[0]
+			d.queue = d.queue[1:]
 			length := 2.0
 			if c.Action == coach.Stop {
 				length = 0.45
 			}
-			now = &saying{c, d.t + length}
+			d.now = &saying{c, d.t + length}
 			d.coach.Began(c.ID, d.t)
 			d.said, d.begin = append(d.said, c), append(d.begin, d.t)
-			d.hands.Hear(virtual.Instruction{Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: d.t, End: now.end})
+			if c.Action == d.deaf {
+				continue
+			}
+			d.hands.Hear(virtual.Instruction{Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: d.t, End: d.now.end})
 		}
 	}
 }

@@ -75,7 +75,7 @@ func (p *picture) trace(c Circle, sense, reach, least float64, hidden func(x, y 
 // settle fits the circle to its edge, with the search drawn in round by round.
 // ok is false where less than share of the outline was found on one circle.
 func (p *picture) settle(c Circle, sense, reach, least, share float64, hidden func(x, y float64) bool) (Circle, bool) {
-	for _, part := range [...]float64{1, 0.6, 0.35, 0.35} {
+	for _, part := range [...]float64{1, 0.5, 0.35} {
 		points := p.trace(c, sense, math.Max(reach*part, math.Min(3, 0.4*c.Radius)), least, hidden)
 		next, ok := fit(points)
 		if !ok || r2.Norm(r2.Sub(next.Centre, c.Centre)) > 2*reach || math.Abs(next.Radius-c.Radius) > 2*reach {
@@ -101,7 +101,7 @@ func fit(points []r2.Vec) (Circle, bool) {
 	var c Circle
 	dist := make([]float64, n)
 	size := make([]float64, n)
-	for round := range 8 {
+	for round := range 6 {
 		var ok bool
 		if c, ok = leastSquares(points, w); !ok {
 			return c, false
@@ -112,7 +112,7 @@ func fit(points []r2.Vec) (Circle, bool) {
 		}
 		slices.Sort(size)
 		spread := 1.4826 * size[n/2]
-		limit := 4.7 * math.Min(math.Max(spread, 0.15), 2/float64(1+round))
+		limit := 4.7 * math.Min(math.Max(spread, 0.15), 1.5/float64(1+round))
 		for i, d := range dist {
 			if u := d / limit; math.Abs(u) < 1 {
 				w[i] = (1 - u*u) * (1 - u*u)

@@ -1,0 +1,149 @@
+package rough_test
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
+	"halocue/internal/rough"
+	"halocue/internal/virtual/peephole"
+)
+
+func (d *day) heard(code string) bool {
+	for _, c := range d.said {
+		if c.Code == code {
+			return true
+		}
+	}
+	return false
+}
+
+// A peephole 2 mm off the middle would put the axis 2 mm off; half a turn of the
+// plug finds it out.
+func TestOffCentrePeephole(t *testing.T) {
+	for seed := uint64(1); seed <= 6; seed++ {
+		s := peephole.Demo(seed)
+		s.Peephole = r2.Vec{X: 1.6, Y: -1.2}
+		d := newDay(t, s)
+		d.run(600)
+		claim := rough.Goal(settings(s).Telescope)/2 + r2.Norm(s.Mark.At)/2
+		if off := r2.Norm(d.tel.Truth().Axis); d.result != rough.Rough || off > claim || !d.heard(rough.CodePeephole) {
+			t.Errorf("scene %d: result %q, the axis is %.2f mm off\n%s", seed, d.result, off, d.script())
+		}
+	}
+}
+
+// Who does not turn the plug hears that the peephole was not checked.
+func TestPlugThatIsNotTurned(t *testing.T) {
+	d := newDay(t, peephole.Demo(2))
+	d.deaf = rough.HalfTurn
+	d.run(600)
+	if d.result != rough.Rough || !d.heard(rough.CodePlugStays) {
+		t.Errorf("result %q\n%s", d.result, d.script())
+	}
+}
+
+// Without a mark it is told how one is put on; who goes on without is guided by the
+// mirror's outline.
+func TestNoMark(t *testing.T) {
+	s := peephole.Demo(4)
+	s.Mark.None, s.Mark.At, s.Spot = true, r2.Vec{}, 8
+	d := newDay(t, s)
+	d.run(300)
+	if d.result != "" || !d.heard(rough.CodeNoMark) {
+		t.Errorf("result %q without a mark\n%s", d.result, d.script())
+	}
+	d.coach.Hear(coach.Next, d.t)
+	d.run(800)
+	if off := r2.Norm(d.tel.Truth().Axis); d.result != rough.Rough || off > rough.Goal(settings(s).Telescope)/2+0.1 {
+		t.Errorf("result %q, the axis is %.2f mm off\n%s", d.result, off, d.script())
+	}
+}
+
+// What cannot be seen is said, and nothing is asked of the hands meanwhile.
+func TestReasonsAreSaid(t *testing.T) {
+	for why, code := range map[string]string{
+		"dark": rough.CodeDim, "no-mirror": rough.CodeNoMirror, "no-secondary": rough.CodeNoRim, "too-bright": coach.CodeSun,
+	} {
+		d := newDay(t, peephole.Demo(3))
+		d.see = func(s *coach.Sight) { *s = coach.Sight{T: s.T, Width: 800, Height: 600, Why: why} }
+		d.run(20)
+		if !d.heard(code) {
+			t.Errorf("%s is not told of", why)
+		}
+		for _, c := range d.said {
+			if c.Action == coach.Turn {
+				t.Errorf("%s: a turn is asked for", why)
+			}
+		}
+	}
+}
+
+// The Sun is told of at once, in the middle of a turn too, and again.
+func TestSunComesFirst(t *testing.T) {
+	d := newDay(t, peephole.Demo(3))
+	d.run(12)
+	from := len(d.said)
+	d.see = func(s *coach.Sight) { *s = coach.Sight{T: s.T, Why: "too-bright"} }
+	start := d.t
+	d.run(start + 20)
+	if n := len(d.said) - from; n < 2 || d.said[from].Code != coach.CodeSun || d.begin[from] > start+1 {
+		t.Errorf("after the Sun at %.1f:\n%s", start, d.script())
+	}
+}
+
+// Numbers that are none, and views that come and go, do no harm and make no claim.
+func TestOddViews(t *testing.T) {
+	d := newDay(t, peephole.Demo(5))
+	i := 0
+	d.see = func(s *coach.Sight) {
+		switch i++; {
+		case i%11 == 0:
+			s.Down.Spot.X = math.NaN()
+		case i%7 == 0:
+			s.Found, s.Down, s.Why = false, nil, "unreadable"
+		case i%5 == 0:
+			s.Down.Reflected = false
+		case i%13 == 0:
+			s.Down.Primary.X += 40
+		}
+	}
+	d.run(900)
+	if off := r2.Norm(d.tel.Truth().Axis); d.result == rough.Rough && off > 1.5 {
+		t.Errorf("claimed, and the axis is %.2f mm off\n%s", off, d.script())
+	}
+}
+
+// Pause, repeat of the screw, status and the end by command.
+func TestCommands(t *testing.T) {
+	d := newDay(t, peephole.Demo(6))
+	d.run(12)
+	code := func(a coach.Advice) string {
+		if len(a.Cues) == 0 {
+			return ""
+		}
+		return a.Cues[0].Code
+	}
+	for _, c := range []struct {
+		cmd  coach.Command
+		want string
+	}{{coach.Status, coach.CodeStatus}, {coach.Hold, coach.CodeHold}, {coach.GoOn, coach.CodeGoingOn}, {coach.Finished, rough.CodeDone}} {
+		a := d.coach.Hear(c.cmd, d.t)
+		if got := code(a); got != c.want {
+			t.Errorf("%s is answered by %q, want %q", c.cmd, got, c.want)
+		}
+		if c.cmd == coach.Finished && a.Cues[0].Result != coach.GivenUp {
+			t.Error("what is not proved is claimed")
+		}
+	}
+}
+
+func TestSettings(t *testing.T) {
+	for _, s := range []rough.Settings{{}, {Knobs: []coach.Knob{{Name: "one"}}}} {
+		if _, err := rough.New(s); err == nil {
+			t.Errorf("%+v is taken", s)
+		}
+	}
+}
