@@ -41,8 +41,11 @@ func (f *flooded) Close() error { return f.night.Close() }
 // whatever was being said and however few words are wanted; it comes again and
 // again; no hand is asked to do anything and no tone invites it while it lasts.
 func TestSunIsDangerFirst(t *testing.T) {
-	const fps, from, last = 10.0, 60, 360
+	const fps, from, last = 10.0, 40, 240
 	for _, v := range []prompts.Verbosity{prompts.Brief, prompts.Full} {
+		if testing.Short() && v == prompts.Full {
+			continue // a minute more under the race detector
+		}
 		d := newDream(3)
 		var out bytes.Buffer
 		p := parts(t, d, &out)
