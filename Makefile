@@ -2,7 +2,8 @@
 
 # The one place for the build tags: without them gocv does not build against
 # Debian's OpenCV.
-export GOFLAGS := -tags=gocv_specific_modules,gocv_videoio -buildvcs=false
+TAGS := gocv_specific_modules,gocv_videoio
+export GOFLAGS := -tags=$(TAGS) -buildvcs=false
 export PKG_CONFIG_PATH := $(CURDIR)/scripts/pkgconfig:$(PKG_CONFIG_PATH)
 
 GO := scripts/go
@@ -22,7 +23,7 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: help deps deps-build build demo test bench lint pictures accessibility nights observer deb clean
+.PHONY: help deps deps-build build demo test bench lint pictures accessibility nights observer soak deb clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -33,6 +34,7 @@ help:
 	@echo "deps: install the Debian packages that are missing"
 	@echo "nights: two thousand nights without pixels: table and plot in out"
 	@echo "observer: nights before an outside observer that shares no code"
+	@echo "soak: eight hours of nights full of faults, in a quarter of an hour or so"
 	@echo "pictures: draw the pictures of README.md again"
 	@echo "deb: build the Debian package into out"
 	@echo "accessibility: have a browser check the report of a night"
@@ -73,6 +75,10 @@ nights: deps-build
 observer: build
 	@for package in python3-numpy python3-pil; do scripts/deps $$package; done
 	/usr/bin/python3 testdata/observer/observer.py bin/halocue --nights 20 --jobs 2
+
+# OpenCV's matrices are counted only with the tag matprofile.
+soak: deps
+	$(GO) run -tags=$(TAGS),matprofile ./cmd/soak
 
 # The report of a night under an accessibility checker in a real browser.
 accessibility: build

@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"image"
-	"image/jpeg"
 	"io"
 	"net"
 	"net/http"
@@ -16,7 +14,6 @@ import (
 	"testing"
 	"time"
 
-	"halocue/internal/frame"
 	"halocue/internal/guide"
 	"halocue/internal/virtual"
 	"halocue/vision"
@@ -59,25 +56,15 @@ func (n *netcam) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		if n.stalled.Load() {
 			continue
 		}
-		p := picture(f)
+		p := JPEG(f)
 		if n.damaged.Load() {
-			p = append(p[:len(p)/2:len(p)/2], p[len(p)-2:]...) // the end mark is there, half of the rest is not
+			p = Damage(p)
 		}
 		if _, err := fmt.Fprintf(w, "--next\r\nContent-Type: image/jpeg\r\nContent-Length: %d\r\n\r\n%s\r\n", len(p), p); err != nil {
 			return
 		}
 		w.(http.Flusher).Flush()
 	}
-}
-
-func picture(f *frame.Frame) []byte {
-	img := image.NewGray(image.Rect(0, 0, f.Width, f.Height))
-	for i, v := range f.Pix {
-		img.Pix[i] = byte(v)
-	}
-	var b bytes.Buffer
-	jpeg.Encode(&b, img, &jpeg.Options{Quality: 92}) // a buffer takes everything
-	return b.Bytes()
 }
 
 // lines is a transcript that is read while it is written.
@@ -102,7 +89,7 @@ func (l *lines) text() string {
 func (l *lines) until(t *testing.T, code string, n int) time.Duration {
 	t.Helper()
 	begun := time.Now()
-	for time.Since(begun) < time.Minute {
+	for time.Since(begun) < 3*time.Minute {
 		said := 0
 		for _, e := range between(events(t, l.text()), 0, 1e6) {
 			if e.Code == code {

@@ -1,6 +1,9 @@
 package faults
 
 import (
+	"bytes"
+	"image"
+	"image/jpeg"
 	"math"
 	"slices"
 
@@ -17,16 +20,16 @@ func dark(f *frame.Frame) float32 {
 	return p[len(p)/4]
 }
 
-// dim leaves the given part of what is brighter than the sky.
-func dim(f *frame.Frame, part float64) {
+// Dim leaves the given part of what is brighter than the sky.
+func Dim(f *frame.Frame, part float64) {
 	sky := dark(f)
 	for i, v := range f.Pix {
 		f.Pix[i] = min(sky+float32(part)*(v-sky), f.White)
 	}
 }
 
-// shift moves the picture so many pixels to the right; what comes in is sky.
-func shift(f *frame.Frame, by int) {
+// Shift moves the picture so many pixels to the right; what comes in is sky.
+func Shift(f *frame.Frame, by int) {
 	sky := dark(f)
 	for y := range f.Height {
 		row := f.Pix[y*f.Width : (y+1)*f.Width]
@@ -38,9 +41,9 @@ func shift(f *frame.Frame, by int) {
 	}
 }
 
-// another adds the ring of another star, as wide as the star's own and evenly lit,
-// its edges two pixels soft.
-func another(f *frame.Frame, x, y, radius, level float64) {
+// Another adds the ring of another star at (x, y), px, evenly lit to a level of the
+// clipping level, its edges two pixels soft.
+func Another(f *frame.Frame, x, y, radius, level float64) {
 	x0, x1 := max(0, int(x-radius-5)), min(f.Width, int(x+radius+5))
 	y0, y1 := max(0, int(y-radius-5)), min(f.Height, int(y+radius+5))
 	for j := y0; j < y1; j++ {
@@ -52,8 +55,8 @@ func another(f *frame.Frame, x, y, radius, level float64) {
 	}
 }
 
-// blur smooths by a box of 2n+1 pixels, twice each way, as dew does in the middle.
-func blur(f *frame.Frame, n int) {
+// Blur smooths by a box of 2n+1 pixels, twice each way, as dew does in the middle.
+func Blur(f *frame.Frame, n int) {
 	for range 2 * min(n, 1) {
 		for y := range f.Height {
 			smooth(f.Pix[y*f.Width:], f.Width, 1, n)
@@ -81,5 +84,18 @@ func smooth(pix []float32, length, step, n int) {
 	}
 }
 
-// ramp goes from 0 to 1 between two times.
-func ramp(t, from, to float64) float64 { return min(max((t-from)/(to-from), 0), 1) }
+// JPEG is the frame as a camera would send it.
+func JPEG(f *frame.Frame) []byte {
+	img := image.NewGray(image.Rect(0, 0, f.Width, f.Height))
+	for i, v := range f.Pix {
+		img.Pix[i] = byte(255 * v / f.White)
+	}
+	var b bytes.Buffer
+	_ = jpeg.Encode(&b, img, &jpeg.Options{Quality: 92}) // a buffer takes everything
+	return b.Bytes()
+}
+
+// Damage leaves the begin and the end of a JPEG, and half of what is between.
+func Damage(picture []byte) []byte {
+	return append(picture[:len(picture)/2:len(picture)/2], picture[len(picture)-2:]...)
+}

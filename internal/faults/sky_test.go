@@ -22,14 +22,14 @@ var skies = map[string]struct {
 }{
 	"cloud comes and goes, twice": {
 		spoil: func(t float64, f *frame.Frame) error {
-			dim(f, 1-0.99*(ramp(t, 20, 22)-ramp(t, 34, 36)+ramp(t, 44, 46)-ramp(t, 54, 56)))
+			Dim(f, 1-0.99*(ramp(t, 20, 22)-ramp(t, 34, 36)+ramp(t, 44, 46)-ramp(t, 54, 56)))
 			return nil
 		},
 		heard: []string{"clouded", "cleared", "clouded", "cleared"}, within: 9, never: []string{"star-lost", "dew"}},
 	"dew": {
 		spoil: func(t float64, f *frame.Frame) error {
-			blur(f, int(8*ramp(t, 20, 80)))
-			dim(f, 1-0.8*ramp(t, 20, 80))
+			Blur(f, int(8*ramp(t, 20, 80)))
+			Dim(f, 1-0.8*ramp(t, 20, 80))
 			return nil
 		},
 		heard: []string{"dew"}, within: 70, never: []string{"clouded", "star-lost"}, deaf: true, seconds: 90},
@@ -38,26 +38,26 @@ var skies = map[string]struct {
 			if x := 640 * ramp(t, 25, 26.5); x > 0 && x < 640 {
 				for i, lit := range []bool{math.Mod(t, 0.4) < 0.2, true, math.Mod(t, 0.6) < 0.3} {
 					if lit {
-						another(f, x+float64(40*i), 200+x/5+float64(30*i), 50, 0.6)
+						Another(f, x+float64(40*i), 200+x/5+float64(30*i), 50, 0.6)
 					}
 				}
 			}
 			if x := 640 * ramp(t, 30, 38); x > 0 && x < 640 {
-				another(f, x, 300-x/4, 50, 0.2)
+				Another(f, x, 300-x/4, 50, 0.2)
 			}
 			return nil
 		},
 		never: []string{"too-bright", "star-lost", "clouded", "dew", "two-stars", "bad-frames", "blurred"}},
 	"star lost and found": {
 		spoil: func(t float64, f *frame.Frame) error {
-			shift(f, int(640*(ramp(t, 20, 21)-ramp(t, 34, 35))))
+			Shift(f, int(640*(ramp(t, 20, 21)-ramp(t, 34, 35))))
 			return nil
 		},
 		heard: []string{"star-lost"}, within: 8, never: []string{"clouded"}},
 	"a second star": {
 		spoil: func(t float64, f *frame.Frame) error {
 			if t > 20 && t < 40 {
-				another(f, 380, 240, 50, 0.25)
+				Another(f, 380, 240, 50, 0.25)
 			}
 			return nil
 		},
@@ -65,7 +65,7 @@ var skies = map[string]struct {
 	"exposure jumps": {
 		spoil: func(t float64, f *frame.Frame) error {
 			if t > 20 && t < 50 {
-				dim(f, []float64{20, 0.3, 3, 0.1, 8}[int(t/2)%5])
+				Dim(f, []float64{20, 0.3, 3, 0.1, 8}[int(t/2)%5])
 			}
 			return nil
 		},
@@ -82,6 +82,9 @@ var skies = map[string]struct {
 
 func TestSky(t *testing.T) {
 	for name, c := range skies {
+		if testing.Short() && name != "frames corrupt" { // each takes seconds, and tens of them under the race detector
+			continue
+		}
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			if c.seconds == 0 {
@@ -112,3 +115,6 @@ func TestSky(t *testing.T) {
 		})
 	}
 }
+
+// ramp goes from 0 to 1 between two times.
+func ramp(t, from, to float64) float64 { return min(max((t-from)/(to-from), 0), 1) }

@@ -1,0 +1,5 @@
+//go:build !matprofile
+
+package soak
+
+func matrices() int { return 0 }

@@ -1,0 +1,48 @@
+package soak
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"runtime"
+	"runtime/debug"
+	"strconv"
+)
+
+// Usage is what the program holds at the end of a night.
+type Usage struct {
+	Heap       int // bytes that live
+	Resident   int // bytes, as the kernel counts them
+	Goroutines int
+	Files      int // open ones
+	Matrices   int // of OpenCV; 0 where they are not counted (build tag matprofile)
+}
+
+func (u Usage) String() string {
+	return fmt.Sprintf("heap %.1f MB, resident %.1f MB, %d goroutines, %d files, %d matrices",
+		float64(u.Heap)/1e6, float64(u.Resident)/1e6, u.Goroutines, u.Files, u.Matrices)
+}
+
+func (u Usage) most(v Usage) Usage {
+	return Usage{
+		max(u.Heap, v.Heap), max(u.Resident, v.Resident), max(u.Goroutines, v.Goroutines),
+		max(u.Files, v.Files), max(u.Matrices, v.Matrices),
+	}
+}
+
+func measure() Usage {
+	debug.FreeOSMemory() // collects, too
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	u := Usage{Heap: int(m.HeapAlloc), Goroutines: runtime.NumGoroutine(), Matrices: matrices()}
+	if list, err := os.ReadDir("/proc/self/fd"); err == nil {
+		u.Files = len(list) - 1 // the folder itself
+	}
+	if b, err := os.ReadFile("/proc/self/statm"); err == nil {
+		if words := bytes.Fields(b); len(words) > 1 {
+			pages, _ := strconv.Atoi(string(words[1])) // the kernel writes numbers
+			u.Resident = pages * os.Getpagesize()
+		}
+	}
+	return u
+}
