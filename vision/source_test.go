@@ -11,6 +11,7 @@ import (
 
 	"halocue/internal/frame"
 	"halocue/internal/virtual"
+	"halocue/internal/virtual/peephole"
 	"halocue/vision"
 	"halocue/vision/visiontest"
 )
@@ -87,6 +88,13 @@ func TestSourcesKeepTheContract(t *testing.T) {
 			return virtual.NewSource(virtual.Demo(3), virtual.SourceOptions{FPS: 20, Wall: wall, Closed: vision.ErrClosed})
 		}
 	}
+	tube := func(wall bool) func(*testing.T) vision.Source {
+		return func(*testing.T) vision.Source {
+			s := peephole.Demo(3)
+			s.Camera.Width, s.Camera.Height = 160, 120
+			return peephole.NewSource(s, virtual.SourceOptions{FPS: 20, Wall: wall, Closed: vision.ErrClosed})
+		}
+	}
 	again := func(*testing.T) vision.Source {
 		return vision.Reopen(lostAfter(2), func(context.Context) (vision.Source, error) { return lostAfter(2), nil },
 			vision.ReopenOptions{Wait: time.Millisecond})
@@ -104,6 +112,8 @@ func TestSourcesKeepTheContract(t *testing.T) {
 		"virtual, frames":    {Open: telescope(false), Frames: 2, FPS: 20},
 		"virtual, wall":      {Open: telescope(true), Frames: 2},
 		"newest of virtual":  {Open: newest(telescope(true)), Frames: 2},
+		"down the tube":      {Open: tube(false), Frames: 2, FPS: 20},
+		"down it, wall":      {Open: tube(true), Frames: 2},
 		"reopened":           {Open: again, Frames: 7, Silent: never},
 		"reopened, hangs":    {Open: again, Frames: 3, Silent: hangs},
 		"newest of reopened": {Open: newest(again), Frames: 2, Silent: newest(never)},
