@@ -108,7 +108,7 @@ func (a *app) indoors(ctx context.Context, c config.Config, g guideFlags) error 
 
 // roughSettings are what the coach by day must know.
 func roughSettings(c config.Config) rough.Settings {
-	s := rough.Settings{Telescope: c.Optics(), PitchMM: c.MirrorCell.ScrewPitchMM, BoltRadiusMM: c.ScrewRadius(), EarDelayS: c.Sound.DelayMS / 1000}
+	s := rough.Settings{Telescope: c.Optics(), PitchMM: c.MirrorCell.ScrewPitchMM, BoltRadiusMM: c.ScrewRadius(), Locks: c.MirrorCell.Locks, EarDelayS: c.Sound.DelayMS / 1000}
 	for _, k := range c.MirrorCell.Knobs {
 		s.Knobs = append(s.Knobs, coach.Knob{Name: k.Name, Clock: k.Clock})
 	}

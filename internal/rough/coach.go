@@ -45,6 +45,7 @@ type Coach struct {
 
 	target   r2.Vec // where the reflection should stand from the mark: not nought where the peephole is off
 	plug     plug
+	locks    locks
 	markless bool // the person goes on without a mark
 	said     map[string]float64
 	sunny    int
@@ -219,7 +220,7 @@ func (c *Coach) Ended(id int, t float64) {
 		return
 	}
 	switch cue.Action {
-	case coach.Turn, HalfTurn:
+	case coach.Turn, HalfTurn, coach.Lock:
 		c.begin(cue, t)
 	}
 }

@@ -14,6 +14,7 @@ const (
 	idle kind = iota
 	turning
 	plugging
+	locking
 )
 
 type phase int
@@ -58,8 +59,12 @@ func (c *Coach) begin(cue coach.Cue, t float64) {
 	h := &c.hand
 	h.cue, h.phase, h.out, h.since, h.stopped, h.blamed = cue, waiting, t, t, false, false
 	h.fromT = math.NaN()
-	if cue.Action == HalfTurn {
+	switch cue.Action {
+	case HalfTurn:
 		h.kind = plugging
+		return
+	case coach.Lock:
+		h.kind = locking
 		return
 	}
 	if s := h.on; len(s.track.pts) > 0 && c.t-s.track.pts[len(s.track.pts)-1].t < 1 {
@@ -201,10 +206,16 @@ func (c *Coach) handBusy() ([]coach.Cue, bool) {
 	if h.kind == idle || h.phase == settled {
 		return nil, false
 	}
-	if h.kind == plugging {
-		return c.plugBusy()
-	}
 	late := c.t - h.out
+	switch h.kind {
+	case plugging:
+		return c.plugBusy()
+	case locking:
+		if late > lockTime {
+			c.enter(settled)
+		}
+		return nil, late <= lockTime
+	}
 	switch {
 	case !c.visible:
 		if late > c.s.Patience.Move && c.t-c.seen > 3 {

@@ -53,6 +53,7 @@ type Settings struct {
 	Knobs        []coach.Knob // the main mirror's three; the clock is not used
 	PitchMM      float64      // of their thread, mm a turn; 0 is 0.8
 	BoltRadiusMM float64      // of their circle; 0 is 0.42 of the aperture
+	Locks        bool         // the knobs have locks
 	EarDelayS    float64      // from the sound's making to the ear, seconds
 	Patience     Patience
 }

@@ -88,6 +88,9 @@ func (c *Coach) trim(s *step) []coach.Cue {
 func (c *Coach) trimPrimary() []coach.Cue {
 	s := &c.large
 	c.on = s
+	if cues := c.lockNext(); cues != nil {
+		return cues
+	}
 	if c.t-c.spotted > 2 {
 		return c.unspotted()
 	}
@@ -97,7 +100,14 @@ func (c *Coach) trimPrimary() []coach.Cue {
 	if off := c.markOff(); off > 2.5 && !c.markless && c.plug.phase == plugUntouched && c.tell(CodeMarkOff, math.Inf(1)) {
 		return []coach.Cue{{Code: CodeMarkOff, Action: coach.Warn, Reason: fmt.Sprintf("the mark is %.1f mm from the middle of the mirror's outline", off)}}
 	}
-	if !c.near(1) {
+	goals := 1.0
+	if c.locks.snugging {
+		goals = snugGoals
+	}
+	if !c.near(goals) {
+		if c.locks.snugging {
+			return c.lockPulled()
+		}
 		return c.trim(s)
 	}
 	if s.track.rested() < 2*look {
@@ -110,7 +120,10 @@ func (c *Coach) trimPrimary() []coach.Cue {
 		c.stage = "secondary" // it was moved meanwhile
 		return []coach.Cue{{Code: CodeSecondary, Action: coach.Tell, Reason: "the margin is not even any more"}}
 	}
-	return c.finish(Rough, fmt.Sprintf("the reflection is within %.1f mm of the mark", c.large.goal))
+	if !c.locked() {
+		return c.lockNext()
+	}
+	return c.finish(Rough, fmt.Sprintf("the reflection is within %.1f mm of the mark", goals*c.large.goal))
 }
 
 // near reports whether the reflection stands on the mark within so many goals,

@@ -2,6 +2,7 @@ package rough_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -32,6 +33,34 @@ func TestOffCentrePeephole(t *testing.T) {
 		if off := r2.Norm(d.tel.Truth().Axis); d.result != rough.Rough || off > claim || !d.heard(rough.CodePeephole) {
 			t.Errorf("scene %d: result %q, the axis is %.2f mm off\n%s", seed, d.result, off, d.script())
 		}
+	}
+}
+
+// Locks are released, each of them, before the first knob of the mirror is turned,
+// and snugged before anything is claimed.
+func TestLocks(t *testing.T) {
+	s := peephole.Demo(2)
+	set := settings(s)
+	set.Locks = true
+	d := newDay(t, s)
+	var err error
+	if d.coach, err = rough.New(set); err != nil {
+		t.Fatal(err)
+	}
+	d.run(600)
+	released, snugged := 0, 0
+	for _, c := range d.said {
+		switch {
+		case c.Action == coach.Lock && c.Direction == coach.Release:
+			released++
+		case c.Action == coach.Lock:
+			snugged++
+		case c.Action == coach.Turn && !slices.Contains(rough.Screws[:], c.Knob) && (released != 3 || snugged != 0):
+			t.Errorf("%s turned with %d locks released, %d snugged", c.Knob, released, snugged)
+		}
+	}
+	if d.result != rough.Rough || released != 3 || snugged != 3 {
+		t.Errorf("result %q, %d released, %d snugged\n%s", d.result, released, snugged, d.script())
 	}
 }
 
