@@ -137,7 +137,10 @@ func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args [
 		_, err := fmt.Fprintln(a.stdout, words)
 		return err
 	}
-	r, err := g.judge(c, seatings, emit)
+	if err := say("Thank you. I work it out."); err != nil {
+		return err
+	}
+	r, err := g.judge(ctx, c, seatings, emit)
 	if err != nil {
 		return errors.Join(err, say("No. "+err.Error()))
 	}
