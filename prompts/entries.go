@@ -86,6 +86,7 @@ var skyEntries = []Entry{
 var systemEntries = []Entry{
 	{Code: "welcome", Action: "tell", Class: Chat, Stale: 30},
 	{Code: "cautions", Action: "warn", Class: Tell, Stale: 60},
+	{Code: "daylight", Action: "warn", Class: Warn},
 	{Code: "starting", Action: "tell", Class: Tell, Stale: 10},
 	{Code: "resuming", Action: "tell", Class: Tell, Stale: 10},
 	{Code: "ending", Action: "tell", Class: Tell, Stale: 10, Cuts: cutHands},

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"halocue/config"
 
@@ -18,8 +19,17 @@ import (
 type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
-	env            []string // as os.Environ gives it
-	root           string   // of the kernel's files; "" is /
+	env            []string         // as os.Environ gives it
+	root           string           // of the kernel's files; "" is /
+	clock          func() time.Time // nil is time.Now
+}
+
+// now is the time on the wall.
+func (a *app) now() time.Time {
+	if a.clock == nil {
+		return time.Now()
+	}
+	return a.clock()
 }
 
 // lookup returns the value of a variable, "" where it is not set.

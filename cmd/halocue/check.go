@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -56,6 +57,8 @@ type checking struct {
 	err     error // what is wrong with the settings
 	journal string
 	now     time.Time
+
+	language string // of what is said; "" is English
 
 	desk    *audio.Desk
 	sink    audio.Sink
@@ -132,9 +135,9 @@ func (k *checking) openSound(ctx context.Context) error {
 		k.desk = audio.NewDesk(audio.Settings{})
 		k.sink = audio.NewNull(k.desk)
 	}
-	english := k.c.Voice // the lines are in English
-	english.Language = "en"
-	if k.voice, k.unheard = newVoice(english, events); k.unheard != nil {
+	spoken := k.c.Voice
+	spoken.Language = cmp.Or(k.language, "en")
+	if k.voice, k.unheard = newVoice(spoken, events); k.unheard != nil {
 		k.voice = voice.Silent{WPM: config.Default().Voice.SpeedWPM}
 	}
 	return err

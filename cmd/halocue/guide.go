@@ -29,6 +29,7 @@ type guideFlags struct {
 	transcript string
 	journal    string
 	wait       bool
+	byDay      bool
 }
 
 func newGuideCommand(a *app) *cobra.Command {
@@ -45,13 +46,17 @@ a video file; a folder of frames; a GStreamer pipeline; an http address that
 sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 		Args: noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := a.settings(cmd)
-			if err == nil {
-				err = a.guide(cmd.Context(), c, g)
+			try := func() (config.Config, error) {
+				c, err := a.settings(cmd)
+				if err == nil {
+					err = a.guide(cmd.Context(), c, g)
+				}
+				return c, err
 			}
-			if err != nil && g.wait && cmd.Context().Err() == nil {
-				return a.complain(cmd.Context(), c, err)
+			if g.wait {
+				return a.patiently(cmd.Context(), try)
 			}
+			_, err := try()
 			return err
 		},
 	}
@@ -62,6 +67,7 @@ sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 	f.StringVar(&g.transcript, "transcript", "", "`FILE` for what happens as JSON lines, - for standard output")
 	f.StringVar(&g.journal, "journal", "", "`FILE` to which the night is added, or none; if not given, the usual one, and none for the virtual telescope")
 	f.BoolVar(&g.wait, "wait", false, "wait for a camera that is not there yet, and after a night for the button or the words that begin another")
+	f.BoolVar(&g.byDay, "by-day", false, "begin though the Sun is up, without being asked")
 	return cmd
 }
 
@@ -118,7 +124,12 @@ func (a *app) guide(ctx context.Context, c config.Config, g guideFlags) error {
 // oneNight runs one night, and tells whether the person wants another.
 func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frames bool, p guide.Parts, events chan guide.DeviceEvent) (again bool, err error) {
 	if !frames {
-		p.Warn = a.greeting(ctx, g, p.Hands != nil, time.Now())
+		if p.Hands == nil && !g.byDay && byDay(c, a.now()) {
+			if err := a.daylight(ctx, c, p.Commands, events); err != nil {
+				return false, err
+			}
+		}
+		p.Warn = a.greeting(ctx, g, p.Hands != nil, a.now())
 		if g.journal != "none" && slices.Contains(p.Warn, "welcome") {
 			if p.Warn, err = a.welcome(ctx, c, p.Warn, p.Commands); err != nil && ctx.Err() == nil {
 				return false, err
@@ -186,7 +197,7 @@ func (a *app) keepNight(ctx context.Context, c config.Config, g guideFlags, p *g
 	}
 	path := cmp.Or(g.journal, journalPath(a.env))
 	var err error
-	if p.Memory, err = remembered(ctx, path, c, time.Now()); err != nil {
+	if p.Memory, err = remembered(ctx, path, c, a.now()); err != nil {
 		fmt.Fprintf(a.stderr, "halocue: %v; the knobs are learned anew\n", err)
 	}
 	n, end, err := beginNight(path, c)

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"time"
 
 	"halocue/audio/command"
@@ -87,13 +88,45 @@ func another(ctx context.Context, commands <-chan coach.Command) bool {
 	}
 }
 
-// complain says aloud why a night cannot be, where nobody reads it: with --wait
-// halocue may run without a screen.
-func (a *app) complain(ctx context.Context, c config.Config, err error) error {
+const (
+	// tryAgain is how soon a night that could not be is tried again, sayAgain how
+	// soon the same reason is said again.
+	tryAgain = 5 * time.Second
+	sayAgain = time.Minute
+)
+
+// patiently tries for a night until there is one. Where nobody reads why there is
+// none it is said aloud, and again now and then; settings that were mended meanwhile
+// are taken. Without a sound device it gives up: whoever started it has to try again.
+func (a *app) patiently(ctx context.Context, try func() (config.Config, error)) error {
+	last, at := "", time.Time{}
+	for {
+		c, err := try()
+		var misused usageError
+		if err == nil || ctx.Err() != nil || errors.As(err, &misused) {
+			return err
+		}
+		if err.Error() != last || time.Since(at) > sayAgain {
+			last, at = err.Error(), time.Now()
+			fmt.Fprintf(a.stderr, "halocue: %v\n", err)
+			if failed := a.complain(ctx, c, fmt.Errorf("%w. I try again by myself", err)); failed != nil {
+				return errors.Join(err, failed)
+			}
+		}
+		select {
+		case <-time.After(tryAgain):
+		case <-ctx.Done():
+			return nil
+		}
+	}
+}
+
+// complain says aloud why a night cannot be.
+func (a *app) complain(ctx context.Context, c config.Config, why error) error {
 	k := &checking{app: a, c: c}
 	defer func() { k.sink.Close() }()
-	if sound := k.openSound(ctx); sound != nil {
+	if err := k.openSound(ctx); err != nil {
 		return err
 	}
-	return errors.Join(err, k.say(ctx, err.Error()))
+	return k.say(ctx, why.Error())
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
 	"io"
 	"os"
 	"path/filepath"
@@ -13,7 +12,6 @@ import (
 	"testing"
 	"time"
 
-	"halocue/config"
 	"halocue/internal/guide"
 	"halocue/vision"
 )
@@ -140,17 +138,83 @@ func TestCameraEventsAreTakenBack(t *testing.T) {
 	}
 }
 
-// Where nobody reads, what keeps a night from being is spoken.
-func TestComplaintIsSpoken(t *testing.T) {
-	c := config.Default()
-	c.Sound.Output = filepath.Join(t.TempDir(), "said.wav")
-	var out heard
-	a := &app{stdin: strings.NewReader(""), stdout: &out, stderr: &out}
-	if err := a.complain(context.Background(), c, context.DeadlineExceeded); !errors.Is(err, context.DeadlineExceeded) {
-		t.Errorf("got %v", err)
+// Where nobody reads, what keeps a night from being is spoken, and waited for: the
+// night begins once the settings are mended.
+func TestComplaintIsSpokenAndWaitedFor(t *testing.T) {
+	home := t.TempDir()
+	settings, sound := filepath.Join(home, "halocue.toml"), filepath.Join(home, "said.wav")
+	if err := os.WriteFile(settings, []byte("[telescope]\naperture_mm = 200\n"), 0o600); err != nil {
+		t.Fatal(err)
 	}
-	info, err := os.Stat(c.Sound.Output)
-	if err != nil || info.Size() < 48000 {
-		t.Errorf("nothing was said: %v, %v", info, err)
+	var out heard
+	a := &app{stdin: strings.NewReader(""), stdout: &out, stderr: &out, env: []string{"HOME=" + home}}
+	ctx, cancel := context.WithCancel(context.Background())
+	status := make(chan int, 1)
+	go func() {
+		status <- a.run(ctx, []string{"guide", "--wait", "--config", settings, "--camera", filepath.Join(home, "none"), "--sound", sound, "--journal", "none"})
+	}()
+	out.until(t, "focal length is not known", 1)
+	for end := time.Now().Add(time.Minute); ; time.Sleep(50 * time.Millisecond) {
+		if info, err := os.Stat(sound); err == nil && info.Size() > 48000 {
+			break
+		}
+		if time.Now().After(end) {
+			t.Fatal("nothing was said")
+		}
+	}
+	if err := os.WriteFile(settings, []byte("[telescope]\naperture_mm = 200\nfocal_length_mm = 1000\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out.until(t, "No camera.", 1)
+	cancel()
+	if got := <-status; got != statusOK || strings.Count(out.text(), "not known") != 1 {
+		t.Errorf("status %d after:\n%s", got, out.text())
+	}
+}
+
+// While the Sun is up a night waits for a word, or is refused where there can be none.
+func TestDaylightNeedsAWord(t *testing.T) {
+	noon := func() time.Time { return time.Date(2030, 6, 1, 12, 0, 0, 0, time.UTC) }
+	place := []string{"--aperture-mm", "200", "--focal-length-mm", "1000", "--sound", "none", "--voice", "none", "--speed-wpm", "450", "--journal", "none",
+		"--config", filepath.Join(t.TempDir(), "halocue.toml")}
+	if err := os.WriteFile(place[len(place)-1], []byte("[site]\nlatitude = 50\nlongitude = 10\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	run := func(ctx context.Context, stdin io.Reader, clock func() time.Time, args ...string) (*heard, chan int) {
+		out, status := &heard{}, make(chan int, 1)
+		a := &app{stdin: stdin, stdout: out, stderr: out, env: []string{"HOME=" + t.TempDir()}, clock: clock}
+		go func() { status <- a.run(ctx, append(append([]string{"guide"}, place...), args...)) }()
+		return out, status
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	star := "../../testdata/stars/pair-01-inside.png"
+	stdin, typing := io.Pipe()
+	defer typing.Close()
+	out, status := run(ctx, stdin, noon, "--camera", star)
+	out.until(t, "The Sun is up.", 1)
+	time.Sleep(time.Second)
+	if strings.Contains(out.text(), "Never turn a screw") {
+		t.Error("the night began without a word")
+	}
+	io.WriteString(typing, "go-on\n")
+	out.until(t, "Never turn a screw", 1)
+	if got := <-status; got != statusOK {
+		t.Errorf("status %d:\n%s", got, out.text())
+	}
+	for _, c := range []struct {
+		clock  func() time.Time
+		args   []string
+		status int
+	}{
+		{noon, []string{"--camera", star, "--by-day"}, statusOK},
+		{noon, []string{"--camera", "-"}, statusError},
+		{func() time.Time { return noon().Add(12 * time.Hour) }, []string{"--camera", star}, statusOK},
+	} {
+		jpeg := strings.NewReader("")
+		out, status := run(ctx, jpeg, c.clock, c.args...)
+		if got := <-status; got != c.status || strings.Contains(out.text(), "Sun is up") != (c.status == statusError) {
+			t.Errorf("%v: status %d\n%s", c.args, got, out.text())
+		}
 	}
 }
