@@ -35,19 +35,19 @@ type downEvent struct {
 	Event       string  `json:"event"` // look
 	Found       bool    `json:"found"`
 	Why         string  `json:"why,omitempty"`
-	Whole       bool    `json:"whole"`
-	PrimaryPx   xy      `json:"primary_px"`
-	RadiusPx    float64 `json:"primary_radius_px"`
-	SecondaryPx xy      `json:"secondary_px"`
-	RimPx       float64 `json:"secondary_radius_px"`
-	Marked      bool    `json:"marked"`
-	MarkPx      xy      `json:"mark_px"`
-	Reflected   bool    `json:"reflected"`
-	SpotPx      xy      `json:"spot_px"`
-	SigmaPx     float64 `json:"sigma_px"`
-	Known       bool    `json:"known"`
-	AxisMM      xy      `json:"axis_mm"`
-	Ratio       float64 `json:"goal_ratio"` // what is left, in goals
+	Whole       bool    `json:"whole,omitzero"`
+	PrimaryPx   xy      `json:"primary_px,omitzero"`
+	RadiusPx    float64 `json:"primary_radius_px,omitzero"`
+	SecondaryPx xy      `json:"secondary_px,omitzero"`
+	RimPx       float64 `json:"secondary_radius_px,omitzero"`
+	Marked      bool    `json:"marked,omitzero"`
+	MarkPx      xy      `json:"mark_px,omitzero"`
+	Reflected   bool    `json:"reflected,omitzero"`
+	SpotPx      xy      `json:"spot_px,omitzero"`
+	SigmaPx     float64 `json:"sigma_px,omitzero"`
+	Known       bool    `json:"known,omitzero"`
+	AxisMM      xy      `json:"axis_mm,omitzero"`
+	Ratio       float64 `json:"goal_ratio,omitzero"` // what is left, in goals
 }
 
 // lookedDown is the event of a sight by day. Without a view only its reason stands.

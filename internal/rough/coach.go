@@ -211,7 +211,11 @@ func (c *Coach) belief() coach.Belief {
 func (c *Coach) Began(id int, t float64) { c.voice.began(id, t) }
 
 // Dropped says that a cue will never be spoken.
-func (c *Coach) Dropped(id int) { c.voice.ended(id) }
+func (c *Coach) Dropped(id int) {
+	if cue, ok := c.voice.ended(id); ok {
+		delete(c.said, cue.Code) // nobody has heard of it
+	}
+}
 
 // Ended says that the words of a cue are out at time t, or were cut off.
 func (c *Coach) Ended(id int, t float64) {

@@ -84,8 +84,12 @@ func (p *picture) light() Why {
 			return TooBright
 		}
 	}
-	if p.hi-p.lo < 8*p.noise || p.white > 0 && p.hi < leastLevel*p.white {
+	dim := p.white > 0 && p.hi < leastLevel*p.white
+	if dim || p.hi-p.lo < 8*p.noise && p.hi < 0.25*p.white || p.hi == 0 {
 		return Dark
+	}
+	if p.hi-p.lo < 8*p.noise {
+		return NoMirror
 	}
 	return ""
 }

@@ -23,7 +23,7 @@ func seeds() uint64 {
 	if testing.Short() {
 		return 4
 	}
-	return 16
+	return 8
 }
 
 // Every outline is found where the scene, which is traced and knows nothing of the
