@@ -49,6 +49,8 @@ var noticeEntries = []Entry{
 	{Code: "sides-disagree", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "silhouette", Action: "tell", Class: Chat, Stale: 30, SilencedBy: noStar},
 	{Code: "flop", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat},
+	{Code: "astigmatism", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
+	{Code: "spherical", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
 	{Code: "measuring", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, SilencedBy: noStar, Quiet: 8},
 	{Code: "inside", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 5},
 	{Code: "centred", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 3},

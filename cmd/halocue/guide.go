@@ -250,7 +250,8 @@ func (a *app) night(ctx context.Context, c config.Config, fps float64, frames bo
 		if p.Coach, err = newCoach(c, fps, p.Memory); err != nil {
 			return none, err
 		}
-		p.Meter = newMeter(c)
+		p.Figure = newFigure(c)
+		p.Meter = p.Figure
 	}
 	if frames {
 		return guide.Frames(ctx, p, fps)

@@ -16,6 +16,7 @@ import (
 	"halocue/config"
 	"halocue/internal/coach"
 	"halocue/internal/guide"
+	"halocue/internal/measure"
 	"halocue/internal/virtual"
 	"halocue/prompts"
 	"halocue/prompts/voice"
@@ -62,6 +63,15 @@ func newMeter(c config.Config) *ring.Meter {
 		mm = 0
 	}
 	return ring.NewMeter(ring.Config{Telescope: c.Optics(), PixelMM: mm})
+}
+
+// newFigure makes the ring measurement that also remarks what else the ring shows.
+func newFigure(c config.Config) *guide.Figure {
+	mm, assumed := c.Camera.Pixel()
+	if assumed {
+		mm = 0
+	}
+	return guide.NewFigure(newMeter(c), measure.Job{Telescope: c.Optics(), PixelMM: mm})
 }
 
 // newCoach makes the coach for the settings.

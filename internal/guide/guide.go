@@ -50,6 +50,7 @@ type Parts struct {
 	// Look measures instead of Meter what is no star, or nil.
 	Look func(t float64, f *frame.Frame) coach.Sight
 
+	Figure     *Figure                   // the Meter, if it is one that remarks the ring's figure; else nil
 	Transcript *Transcript               // nil: not written
 	Hands      func(virtual.Instruction) // those of the virtual telescope, or nil
 	Echo       io.Writer                 // gets each spoken line as it is said, or nil
@@ -102,6 +103,7 @@ type night struct {
 	now       float64
 	mute      bool // the sound is away
 	unheard   bool // the done cue was said while it was
+	remarked  bool // something is to be said after the done cue
 	damaged   damage
 	dew       dew
 	driving   driving

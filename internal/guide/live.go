@@ -82,6 +82,9 @@ func Live(ctx context.Context, p Parts) (Outcome, error) {
 		}
 		n.speak(ctx, now())
 	}
+	if n.finished && n.remarked && n.failure == nil {
+		return n.sayLast(now, ""), n.err(nil)
+	}
 	n.outcome.Time = now()
 	return n.outcome, n.err(nil)
 }
@@ -107,10 +110,13 @@ func (n *night) watch(ctx context.Context, now func() float64, looks chan<- look
 	}
 }
 
-// sayLast says a last word by the wall clock.
+// sayLast says a last word, if there is one, and what is still to be said, by the
+// wall clock.
 func (n *night) sayLast(now func() float64, code string) Outcome {
 	n.stopDriving(now())
-	n.note(n.Narrator.Add(now(), prompts.Cue{Code: code}))
+	if code != "" {
+		n.note(n.Narrator.Add(now(), prompts.Cue{Code: code}))
+	}
 	tick := time.NewTicker(tickEvery)
 	defer tick.Stop()
 	for limit := now() + lastWords; now() < limit && n.failure == nil; <-tick.C {

@@ -58,7 +58,13 @@ func (n *night) advice(t float64, s *coach.Sight, a coach.Advice) {
 	for i, c := range a.Cues {
 		n.record(decideEvent{t, "decide", c.Code, c.Reason})
 		cues[i] = n.cue(c)
+		if c.Action == coach.Done && !n.remarked {
+			rest := n.Figure.remarks() // said after it, for what matters goes first
+			n.remarked = len(rest) > 0
+			cues = append(cues, rest...)
+		}
 	}
+	n.Figure.follow(a)
 	if len(cues) > 0 {
 		n.note(n.Narrator.Add(t, cues...))
 	}

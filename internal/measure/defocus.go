@@ -18,8 +18,8 @@ const rungs = 1.25
 // of focus: offset = coma + silhouette * R, a straight line over R, whose value at
 // R = 0 is coma alone (design 2.5). The line's silhouette is in radii as this
 // side shows it. ok is false where the rings are all alike.
-func (j *Job) defocuses(looks []look) (coma, silhouette, sigma r2.Vec, ok bool) {
-	var found []look
+func (j *Job) defocuses(looks []Look) (coma, silhouette, sigma r2.Vec, ok bool) {
+	var found []Look
 	least, most := math.Inf(1), 0.0
 	for _, l := range looks {
 		if l.Found {
@@ -30,7 +30,7 @@ func (j *Job) defocuses(looks []look) (coma, silhouette, sigma r2.Vec, ok bool) 
 	if len(found) < 2 || most < rungs*least {
 		return coma, silhouette, sigma, false
 	}
-	axis := func(of func(look) (d, s float64)) (at0, slope, sd float64) {
+	axis := func(of func(Look) (d, s float64)) (at0, slope, sd float64) {
 		var w, x, xx, y, xy float64
 		for _, l := range found {
 			d, s := of(l)
@@ -51,14 +51,14 @@ func (j *Job) defocuses(looks []look) (coma, silhouette, sigma r2.Vec, ok bool) 
 		}
 		return at0, slope, sd
 	}
-	coma.X, silhouette.X, sigma.X = axis(func(l look) (float64, float64) { return l.Offset.X, l.Sigma.X })
-	coma.Y, silhouette.Y, sigma.Y = axis(func(l look) (float64, float64) { return l.Offset.Y, l.Sigma.Y })
+	coma.X, silhouette.X, sigma.X = axis(func(l Look) (float64, float64) { return l.Offset.X, l.Sigma.X })
+	coma.Y, silhouette.Y, sigma.Y = axis(func(l Look) (float64, float64) { return l.Offset.Y, l.Sigma.Y })
 	return coma, silhouette, sigma, true
 }
 
 // ladder turns the line of several looks into one of several defocuses, if they
 // are that.
-func (j *Job) ladder(l *Line, f *frame.Frame, looks []look) bool {
+func (j *Job) ladder(l *Line, f *frame.Frame, looks []Look) bool {
 	coma, silhouette, sigma, ok := j.defocuses(looks)
 	if !ok {
 		return false

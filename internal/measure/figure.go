@@ -10,10 +10,10 @@ import (
 	"halocue/vision/ring"
 )
 
-// look is one frame, measured.
-type look struct {
+// Look is one frame, measured.
+type Look struct {
 	ring.Measurement
-	figure ring.Figure // Fresnel is 0 where there is none
+	Figure ring.Figure // Fresnel is 0 where there is none
 }
 
 // Vane is a spider vane in a JSON line: the direction in which it leaves the
@@ -92,10 +92,10 @@ func (j *Job) averaged(v, light []r2.Vec, noll float64) term {
 
 // terms returns astigmatism and (as X) spherical aberration as these looks show
 // them, waves RMS in the picture, and the mean radius of their rings, px.
-func (j *Job) terms(looks []look) (astig, sphere term, radius float64, ok bool) {
+func (j *Job) terms(looks []Look) (astig, sphere term, radius float64, ok bool) {
 	var a, as, s, ss []r2.Vec
 	for _, l := range looks {
-		if g, r := l.figure, l.Ring.Radius; l.Found && g.Fresnel > 0 {
+		if g, r := l.Figure, l.Ring.Radius; l.Found && g.Fresnel > 0 {
 			a = append(a, r2.Vec{X: g.Astigmatism(g.Oval.X, r), Y: g.Astigmatism(g.Oval.Y, r)})
 			as = append(as, r2.Vec{X: g.Astigmatism(g.OvalSigma.X, r), Y: g.Astigmatism(g.OvalSigma.Y, r)})
 			s = append(s, r2.Vec{X: g.Spherical(g.Sphere, r)})
@@ -111,7 +111,7 @@ func (j *Job) terms(looks []look) (astig, sphere term, radius float64, ok bool) 
 }
 
 // figured adds to a line what one side of focus shows besides coma.
-func (j *Job) figured(l *Line, looks ...look) {
+func (j *Job) figured(l *Line, looks ...Look) {
 	a, s, _, ok := j.terms(looks)
 	if !ok {
 		return
@@ -130,7 +130,7 @@ const sphericalWords = "the star also shows spherical aberration (%.2f waves RMS
 // figuredPair adds what both sides of focus show. Through focus astigmatism turns
 // by a quarter and spherical aberration changes its sign; what does not is in the
 // camera, or in the secondary's size (compare optics.Pair).
-func (j *Job) figuredPair(l *Line, inside, outside []look) {
+func (j *Job) figuredPair(l *Line, inside, outside []Look) {
 	a, s, rIn, ok := j.terms(inside)
 	b, t, rOut, ok2 := j.terms(outside)
 	if !ok || !ok2 {
@@ -157,6 +157,13 @@ func (j *Job) figuredPair(l *Line, inside, outside []look) {
 	}
 }
 
+// Remarks returns the notes that looks from both sides of focus give rise to.
+func (j *Job) Remarks(inside, outside []Look) []Note {
+	var l Line
+	j.figuredPair(&l, inside, outside)
+	return l.Notes
+}
+
 // pixelsPerFresnel returns px of ring radius per Fresnel number: R = 2 F lambda N.
 func (j *Job) pixelsPerFresnel() float64 {
 	return 2 * j.Telescope.FocalRatio() * optics.Wavelength / j.pixel()
@@ -177,8 +184,8 @@ func (l *Line) note(code, format string, args ...any) {
 }
 
 // vanes adds the spider's vanes to a line.
-func (l *Line) vanes(k look) {
-	for _, v := range k.figure.Vanes {
+func (l *Line) vanes(k Look) {
+	for _, v := range k.Figure.Vanes {
 		l.Vanes = append(l.Vanes, Vane{v.Angle * 180 / math.Pi, v.Width * k.Ring.Radius})
 	}
 }
@@ -198,11 +205,11 @@ type Seeing struct {
 const airPart = 0.1
 
 // air adds to a line what looks in their order say of the air.
-func (j *Job) air(l *Line, looks []look) {
+func (j *Job) air(l *Line, looks []Look) {
 	var ms []ring.Measurement
 	var gs []ring.Figure
 	for _, k := range looks {
-		ms, gs = append(ms, k.Measurement), append(gs, k.figure)
+		ms, gs = append(ms, k.Measurement), append(gs, k.Figure)
 	}
 	s, ok := ring.SeeingOf(j.Telescope, j.pixel(), ms, gs)
 	if !ok {

@@ -27,7 +27,7 @@ type mirrored struct {
 	r0        float64
 }
 
-func (is mirrored) looks(r *rand.Rand, side float64, n int) (all []look) {
+func (is mirrored) looks(r *rand.Rand, side float64, n int) (all []Look) {
 	const light = 0.003
 	air := math.Pow(newtonian.Telescope.Aperture/is.r0, 5.0/6) / (2 * math.Pi)
 	for range n {
@@ -39,7 +39,7 @@ func (is mirrored) looks(r *rand.Rand, side float64, n int) (all []look) {
 		g.OvalSigma = r2.Vec{X: light / astig, Y: light / astig}
 		g.Sphere = (-side*is.spherical + gauss(math.Hypot(light, air*math.Sqrt(0.00245))).X) / sphere
 		g.SphereSigma = light / sphere
-		all = append(all, look{ring.Measurement{Found: true, Ring: ring.Circle{Radius: is.radius}}, g})
+		all = append(all, Look{ring.Measurement{Found: true, Ring: ring.Circle{Radius: is.radius}}, g})
 	}
 	return all
 }
@@ -144,12 +144,12 @@ func TestSeveralDefocuses(t *testing.T) {
 	var pull float64
 	const times = 300
 	for range times {
-		var looks []look
+		var looks []Look
 		for i := range 12 {
 			radius := 50 + 10*float64(i%5)
 			o := r2.Add(coma, r2.Scale(radius, delta))
 			o = r2.Add(o, r2.Vec{X: 0.05 * r.NormFloat64(), Y: 0.1 * r.NormFloat64()})
-			looks = append(looks, look{Measurement: ring.Measurement{
+			looks = append(looks, Look{Measurement: ring.Measurement{
 				Found: true, Ring: ring.Circle{Radius: radius}, Offset: o, Sigma: r2.Vec{X: 0.02, Y: 0.1},
 			}})
 		}
@@ -163,8 +163,8 @@ func TestSeveralDefocuses(t *testing.T) {
 	if p := math.Sqrt(pull); !(p > 0.8 && p < 1.2) {
 		t.Errorf("error over claimed sigma is %.2f", p)
 	}
-	one := look{Measurement: ring.Measurement{Found: true, Ring: ring.Circle{Radius: 80}}}
-	if _, _, _, ok := newtonian.defocuses([]look{one, one, {}}); ok {
+	one := Look{Measurement: ring.Measurement{Found: true, Ring: ring.Circle{Radius: 80}}}
+	if _, _, _, ok := newtonian.defocuses([]Look{one, one, {}}); ok {
 		t.Error("rings of one size taken for several defocuses")
 	}
 }

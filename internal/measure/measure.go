@@ -95,7 +95,7 @@ func (j *Job) Frames(files []string, emit func(Line) error) error {
 
 // looks measures each file; it also returns a frame, of those that show a ring if
 // one does.
-func (j *Job) looks(files []string, emit func(Line) error) (looks []look, size *frame.Frame, err error) {
+func (j *Job) looks(files []string, emit func(Line) error) (looks []Look, size *frame.Frame, err error) {
 	m := j.meter()
 	for _, name := range files {
 		f, err := j.Read(name)
@@ -120,22 +120,22 @@ func (j *Job) looks(files []string, emit func(Line) error) (looks []look, size *
 }
 
 // study measures a frame as well as it can.
-func study(m *ring.Meter, f *frame.Frame) look {
+func study(m *ring.Meter, f *frame.Frame) Look {
 	r, g, ok := m.Study(f)
 	if !ok {
 		g = ring.Figure{}
 	}
-	return look{r, g}
+	return Look{r, g}
 }
 
 // combine joins several looks at one pointing.
-func (j *Job) combine(f *frame.Frame, looks []look) Line {
+func (j *Job) combine(f *frame.Frame, looks []Look) Line {
 	var all []ring.Measurement
 	for _, k := range looks {
 		all = append(all, k.Measurement)
 	}
 	c := ring.Combine(all)
-	l := j.line(f, look{Measurement: c.Measurement})
+	l := j.line(f, Look{Measurement: c.Measurement})
 	l.Combined, l.Frames = true, c.Frames
 	j.figured(&l, looks...)
 	if !j.ladder(&l, f, looks) {
@@ -155,11 +155,11 @@ func (j *Job) Pair(inside, outside []string, emit func(Line) error) error {
 	if err != nil {
 		return err
 	}
-	return j.tell(nil, j.pair([2]*frame.Frame{f, g}, [2][]look{in, out}), emit)
+	return j.tell(nil, j.pair([2]*frame.Frame{f, g}, [2][]Look{in, out}), emit)
 }
 
 // pair joins what the two sides of focus say.
-func (j *Job) pair(f [2]*frame.Frame, looks [2][]look) Line {
+func (j *Job) pair(f [2]*frame.Frame, looks [2][]Look) Line {
 	var r [2]ring.Measurement
 	for i, side := range looks {
 		var all []ring.Measurement
@@ -199,7 +199,7 @@ func (j *Job) pair(f [2]*frame.Frame, looks [2][]look) Line {
 }
 
 // line tells what one measurement says.
-func (j *Job) line(f *frame.Frame, m look) Line {
+func (j *Job) line(f *frame.Frame, m Look) Line {
 	l := Line{Found: m.Found, Why: m.Why, Flags: m.Flags}
 	if l.Flags == nil {
 		l.Flags = []ring.Flag{}

@@ -114,3 +114,33 @@ func TestNoFigureWithoutARing(t *testing.T) {
 		t.Error("a burnt-out ring has a figure")
 	}
 }
+
+// A glance at outlines sees, more coarsely, what the fit sees; a pair of them takes
+// out the error of the shadow's size.
+func TestGlance(t *testing.T) {
+	var sphere [2]float64
+	for i, side := range []float64{-1, 1} {
+		n := quiet(3 * side)
+		n.Mirror = virtual.Mirror{Astigmatism: r2.Vec{X: -0.03, Y: 0.08}, Spherical: 0.1}
+		var f frame.Frame
+		virtual.New(n).Render(&f)
+		m := NewMeter(Config{Telescope: n.Telescope, PixelMM: n.Camera.Pixel})
+		r := m.Track(&f)
+		g, ok := m.Glance(&f, r)
+		if !ok {
+			t.Fatalf("nothing seen: %+v", r)
+		}
+		x, y := -side*g.Astigmatism(g.Oval.X, r.Ring.Radius), -side*g.Astigmatism(g.Oval.Y, r.Ring.Radius)
+		if math.Abs(x+0.03) > 0.02 || math.Abs(y-0.08) > 0.02 {
+			t.Errorf("side %+.0f: astigmatism %.3f, %.3f waves", side, x, y)
+		}
+		sphere[i] = -side * g.Spherical(g.Sphere, r.Ring.Radius)
+		r.Flags = append(r.Flags, PartOff)
+		if _, ok := m.Glance(&f, r); ok {
+			t.Error("a ring that is cut off has a figure")
+		}
+	}
+	if mean := (sphere[0] + sphere[1]) / 2; math.Abs(mean-0.1) > 0.03 {
+		t.Errorf("spherical aberration %.3f waves: %.3f", mean, sphere)
+	}
+}
