@@ -51,6 +51,9 @@ func BenchmarkRecognition(b *testing.B) {
 						e := newEars(b, cfg)
 						got := hear(b, e, x, nil)
 						all++
+						if len(got) != 1 || got[0] != wanted {
+							b.Logf("%s: %q was understood as %v", voice, wanted.Say(), got)
+						}
 						for _, g := range got {
 							if g == wanted {
 								right++

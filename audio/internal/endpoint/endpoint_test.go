@@ -78,6 +78,26 @@ func TestToneAndSteadyNoiseAreNotSpeech(t *testing.T) {
 	}
 }
 
+// A voice whose pitch lies where a tone's may is speech all the same to who knows that
+// there is no tone; and a tone that is known is none.
+func TestKnownToneIsTakenOut(t *testing.T) {
+	for name, c := range map[string]struct {
+		hz   float64
+		x    []float64
+		want int
+	}{
+		"a high voice":    {0, tone(1, 330), 1},
+		"the tone":        {330, tone(1, 330), 0},
+		"another's voice": {660, tone(1, 250), 1},
+	} {
+		s := Splitter{Quietest: -60, Known: true, Hz: c.hz}
+		x := noise(join(make([]float64, 2*Rate), c.x, make([]float64, Rate)), 0.0005)
+		if got := s.Push(x); len(got) != c.want {
+			t.Errorf("%s: %d utterances, want %d", name, len(got), c.want)
+		}
+	}
+}
+
 func TestDecimatorKeepsVoiceAndDropsTheRest(t *testing.T) {
 	level := func(hz float64) float64 {
 		x := make([]float64, 48000)

@@ -39,6 +39,12 @@ type Splitter struct {
 	Dither   float64 // noise that is added, RMS, full scale at 1
 	Lowest   float64 // Hz: what is below is not looked at, such as the rumble of wind; 0 means 120
 
+	// Known says that Hz, which may be set before each Push, is the tone's pitch, 0 for
+	// none. Else it is looked for, and a voice with a pitch above 180 Hz may be taken
+	// for it where it hardly stands above the noise.
+	Known bool
+	Hz    float64
+
 	fft      *fourier.FFT
 	win      []float64
 	rng      *rand.Rand
@@ -122,8 +128,9 @@ func (s *Splitter) step() (Utterance, bool) {
 	return u, true
 }
 
-// withoutTone is the level of the last look in dBFS without the tone that explains
-// most of it, a pitch of 180 to 1400 Hz with four partials above.
+// withoutTone is the level of the last look in dBFS without the tone: that which is
+// known, or which explains most of it, a pitch of 180 to 1400 Hz with four partials
+// above.
 func (s *Splitter) withoutTone() float64 {
 	x := make([]float64, look)
 	for i, v := range s.past {
@@ -141,10 +148,15 @@ func (s *Splitter) withoutTone() float64 {
 		}
 	}
 	best := 0.0
-	for _, part := range []float64{1, 2, 3} {
-		if f := float64(top) / part; f*binHz >= 180 {
-			best = math.Max(best, explained(power, f))
+	switch {
+	case !s.Known:
+		for _, part := range []float64{1, 2, 3} {
+			if f := float64(top) / part; f*binHz >= 180 {
+				best = math.Max(best, explained(power, f))
+			}
 		}
+	case s.Hz > 0:
+		best = explained(power, s.Hz/binHz)
 	}
 	left := math.Max(total-best, total*1e-4)
 	// Of a sine of full scale under a Hann window the bins add up to 3/32 n^2.
