@@ -51,7 +51,7 @@ var noticeEntries = []Entry{
 	{Code: "flop", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat},
 	{Code: "astigmatism", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
 	{Code: "spherical", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
-	{Code: "measuring", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, SilencedBy: noStar, Quiet: 8},
+	{Code: "measuring", Action: "tell", Class: Tell, Args: []string{"seconds"}, Stale: 4, Cuts: cutChat, SilencedBy: noStar, Quiet: 8},
 	{Code: "inside", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 5},
 	{Code: "centred", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 3},
 	{Code: "side-seen", Action: "tell", Class: Tell, Stale: 5, SilencedBy: noStar},

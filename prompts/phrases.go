@@ -152,6 +152,9 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 			data[key] = letter
 		}
 	}
+	if seconds, ok := number(c.Args["seconds"]); ok {
+		data["Seconds"] = fmt.Sprintf("%.0f", seconds)
+	}
 	if score, ok := number(c.Args["score"]); ok {
 		data["Score"] = fmt.Sprintf("%.0f", score)
 	}

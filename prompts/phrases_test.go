@@ -92,3 +92,19 @@ func TestFractionNeverFlatters(t *testing.T) {
 		}
 	}
 }
+
+// With full words a long look tells how long, where that is known.
+func TestLongLookInFullWords(t *testing.T) {
+	for v, want := range map[Verbosity]string{Full: "Measuring. Hands off. About 15 seconds.", Normal: "Measuring. Hands off.", Brief: "Measuring."} {
+		p, err := New(language.English, v)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if text, _, err := p.Text(Cue{Code: "measuring", Args: map[string]any{"seconds": 15.0}}); err != nil || text != want {
+			t.Errorf("%q, %v", text, err)
+		}
+		if text, _, err := p.Text(Cue{Code: "measuring"}); err != nil || v == Full && text != "Measuring. Hands off." {
+			t.Errorf("without a number: %q, %v", text, err)
+		}
+	}
+}

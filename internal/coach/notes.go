@@ -76,12 +76,20 @@ func (c *Coach) flop(a r2.Vec, err float64) {
 	}
 }
 
-// lookLong says that the silence is a look, when it has become long.
-func (c *Coach) lookLong() []Cue {
+// longestSaid is the longest look that is told in seconds: the guess is rough.
+const longestSaid = 60
+
+// lookLong says that the silence is a look, when it has become long, and how long
+// the air makes it, seconds, where that is worth a number.
+func (c *Coach) lookLong(more float64) []Cue {
 	quiet := c.t - math.Max(math.Max(c.hand.since, c.sideT), c.noted.look)
 	if quiet < 6 || c.t-c.noted.look < 20 {
 		return nil
 	}
 	c.noted.look = c.t
-	return []Cue{{Code: CodeLongLook, Action: Tell, Reason: "the air is restless; a longer look tells more"}}
+	cue := Cue{Code: CodeLongLook, Action: Tell, Reason: "the air is restless; a longer look tells more"}
+	if more = 5 * math.Ceil(more/5); more > 0 && more <= longestSaid {
+		cue.Args = map[string]any{"seconds": more}
+	}
+	return []Cue{cue}
 }

@@ -100,7 +100,8 @@ func (c *Coach) patient() []Cue {
 			Reason: "the offset is the same as before: a ring of another size will tell whether this is the other side"}}
 	}
 	if c.t-c.proveT < 2*c.s.Patience.Look {
-		return c.lookLong()
+		a, _ := c.belief.axis()
+		return c.lookLong(c.seconds(c.framesThere(r2.Norm(a), c.belief.seenThere(), c.belief.seenHere())))
 	}
 	if !c.belief.seenEnough(c.belief.best()) {
 		return c.otherSide("this side alone is no proof")
