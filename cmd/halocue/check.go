@@ -72,7 +72,7 @@ var errCheck = errors.New("this does not work yet; mend what is said above, then
 const (
 	cameraWait = 10 * time.Second // for the first frame
 	cameraTry  = 10               // frames may be damaged before one is whole
-	diskRoom   = 100 << 20        // bytes; a night takes one or two million (a night of `make demo`)
+	diskRoom   = 100 << 20        // bytes: twenty hours, at 1.4 kB a second (three nights of guide --camera virtual:N --clock frames --journal FILE)
 	clockSince = 2025             // no halocue is older
 )
 

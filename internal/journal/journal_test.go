@@ -87,6 +87,28 @@ func TestANightIsKept(t *testing.T) {
 	}
 }
 
+// The network sets the clock in the middle of a night: forward by years, where it
+// had forgotten the time, or back by an hour. The night lasts as long as it lasted.
+func TestClockIsSet(t *testing.T) {
+	for name, jump := range map[string]time.Duration{"forward": 5 * 365 * 24 * time.Hour, "back": -time.Hour, "not": 0} {
+		j := open(t, filepath.Join(t.TempDir(), "j.db"))
+		n, err := j.Begin(Start{At: evening})
+		if err != nil {
+			t.Fatal(err)
+		}
+		const took = 10 * time.Minute
+		n.elapsed = func(time.Time, time.Time) time.Duration { return took }
+		end := evening.Add(took + jump)
+		if err := n.End(end, "aligned"); err != nil {
+			t.Fatal(err)
+		}
+		e, err := j.Night(t.Context(), 0)
+		if err != nil || !e.Ended.Equal(end) || e.Ended.Sub(e.Began) != took {
+			t.Errorf("%s: from %v to %v, %v", name, e.Began, e.Ended, err)
+		}
+	}
+}
+
 // The settings stand in the data source name so that every pooled connection has
 // them; here four are held at once.
 func TestEveryConnectionHasTheSettings(t *testing.T) {

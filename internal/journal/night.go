@@ -27,6 +27,8 @@ type Night struct {
 	queue   chan item
 	done    chan struct{}
 	measure float64 // when the last kept measurement was, s
+	began   time.Time
+	elapsed func(from, to time.Time) time.Duration // by a clock that nobody sets
 
 	mu  sync.Mutex
 	err error // the first failure; nothing is written after it
@@ -66,7 +68,8 @@ func (j *Journal) Begin(s Start) (*Night, error) {
 	if err != nil {
 		return nil, j.failed(err)
 	}
-	n := &Night{j: j, id: id, queue: make(chan item, waiting), done: make(chan struct{}), measure: -between}
+	n := &Night{j: j, id: id, queue: make(chan item, waiting), done: make(chan struct{}), measure: -between,
+		began: s.At, elapsed: func(from, to time.Time) time.Duration { return to.Sub(from) }}
 	go n.write()
 	return n, nil
 }
@@ -120,12 +123,22 @@ func (n *Night) Flush() error {
 	return n.failure()
 }
 
+// clockSet is by how much the clock on the wall may differ from one that nobody
+// sets before the night is taken to have begun at another time than it said.
+const clockSet = time.Minute
+
 // End ends the night with its result ("" where there is none), after all that was
-// recorded. It must be called once, and no Record after it.
+// recorded. It must be called once, and no Record after it. Where the clock was set
+// meanwhile (a small computer has none that runs while it is off) the night's begin
+// is put right; that needs times as time.Now gives them, in Start and here.
 func (n *Night) End(at time.Time, result string) error {
 	close(n.queue)
 	<-n.done
-	if _, err := n.j.db.Exec("UPDATE night SET ended = ?, result = ? WHERE id = ?", stamp(at), result, n.id); err != nil {
+	began, took := n.began, n.elapsed(n.began, at)
+	if off := at.Round(0).Sub(began.Round(0)) - took; off > clockSet || off < -clockSet {
+		began = at.Round(0).Add(-took)
+	}
+	if _, err := n.j.db.Exec("UPDATE night SET began = ?, ended = ?, result = ? WHERE id = ?", stamp(began), stamp(at), result, n.id); err != nil {
 		return errors.Join(n.failure(), n.j.failed(err))
 	}
 	return n.failure()
