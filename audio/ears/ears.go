@@ -35,11 +35,16 @@ type Config struct {
 	// Delay is the time in seconds from the desk to the microphone: out through the
 	// card, through the air, and in.
 	Delay float64
+	// Sentences are heard in place of the commands, without a wake phrase: the patterns
+	// of answers to a question. (a|b) is one of several, [x] may be left out.
+	Sentences []string
 }
 
-// Heard is a command that was understood. Times are seconds of microphone samples.
+// Heard is a command that was understood, or a sentence where Config has them. Times
+// are seconds of microphone samples.
 type Heard struct {
 	Command  command.Command
+	Text     string // as the recogniser writes it
 	From, To float64
 }
 
@@ -50,6 +55,8 @@ type Ears struct {
 	own      func() Own
 	past     []Own // the last Delay, one each 20 ms
 	deaf     int   // frames until it hears again
+	frames   int   // that were heard, or not, so far
+	opened   int   // the frame from which it hears
 	split    endpoint.Splitter
 	subtract canceller
 }
@@ -62,11 +69,20 @@ const (
 	// recorded talk gave four false alarms, with 3e-3 none and ten of synthetic talk
 	// one, with 1e-2 none at all, and 98.5 % of 195 clips were understood.
 	filler = 2e-3
+	// beheaded is how soon after the deafness an answer cannot begin, s.
+	beheaded = 0.1
+	// answerFiller is the same for answers to a question: they are expected, and said
+	// back, so that little is taken for talk.
+	answerFiller = 1e-5
 )
 
 // New returns ears; Close them.
 func New(c Config) (*Ears, error) {
 	sentences, meaning := command.Sentences()
+	filler := filler
+	if c.Sentences != nil {
+		sentences, meaning, filler = c.Sentences, nil, answerFiller
+	}
 	if c.Recogniser == nil {
 		g, err := sphinx.Parse(sentences...)
 		if err != nil {
@@ -84,7 +100,7 @@ func New(c Config) (*Ears, error) {
 		meaning: meaning,
 		own:     c.Own,
 		past:    make([]Own, 1+int(c.Delay/frame+0.5)),
-		split:   endpoint.Splitter{Quietest: -60, Dither: 1e-4, Lowest: 400},
+		split:   endpoint.Splitter{Quietest: -60, Dither: 1e-4, Lowest: 400, Known: true},
 	}, nil
 }
 
@@ -104,17 +120,23 @@ func (e *Ears) Hear(ctx context.Context, f audio.Frame) ([]Heard, error) {
 	if e.deaf--; own.Speaking {
 		e.deaf = echo
 	}
-	if e.deaf > 0 {
+	if e.frames++; e.deaf > 0 {
 		clear(x)
+		e.opened = e.frames
 	}
+	e.split.Hz = own.Hz
 	var all []Heard
 	for _, u := range e.split.Push(x) {
+		if e.meaning == nil && u.From < float64(e.opened)*frame+beheaded {
+			continue // its beginning was not heard: "fifty one north" would be "one north"
+		}
 		text, err := e.rec.Decode(ctx, u.PCM)
 		if err != nil {
 			return all, fmt.Errorf("understand a command: %w", err)
 		}
-		if c, ok := e.meaning[text]; ok {
-			all = append(all, Heard{c, u.From, u.To})
+		c, known := e.meaning[text]
+		if known || e.meaning == nil && text != "" {
+			all = append(all, Heard{c, text, u.From, u.To})
 		}
 	}
 	return all, nil

@@ -24,7 +24,8 @@ func newSetupCommand(a *app) *cobra.Command {
 		Long: `Asks about telescope, camera, knobs and sound, one short question after the other,
 spoken and printed, in English. Answer each with a line. skip, back, repeat, quit
 and ? work at any time; at the end every answer can be corrected. Settings that
-are there already are not written over before you have said so.
+are there already are not written over before you have said so. With --microphone
+the answers can be spoken, in English; names of your own are typed.
 
 A second telescope gets a profile: settings in a file of their own.`,
 		Example: "halocue setup\nhalocue setup --sound none\nhalocue setup --profile dobson\nhalocue guide --profile dobson",
@@ -46,8 +47,11 @@ A second telescope gets a profile: settings in a file of their own.`,
 	cmd.Flags().StringVar(&profile, "profile", "", "`NAME` of the telescope, for settings of its own beside the usual ones")
 	for _, k := range config.Keys() {
 		switch k.Flag {
-		case "sound", "volume", "voice", "speed-wpm":
+		case "sound", "volume", "voice", "speed-wpm", "microphone":
 			cmd.Flags().Var(&settingFlag{key: k}, k.Flag, k.Help+"; of set-up itself")
+			if k.IsBool() {
+				cmd.Flags().Lookup(k.Flag).NoOptDefVal = "true"
+			}
 		}
 	}
 	return cmd

@@ -9,8 +9,11 @@ import (
 	"time"
 
 	"halocue/audio"
+	"halocue/audio/device"
+	"halocue/audio/ears"
 	"halocue/config"
 	"halocue/internal/guide"
+	"halocue/internal/setup"
 	"halocue/prompts/voice"
 )
 
@@ -25,6 +28,7 @@ type talk struct {
 	events  chan guide.DeviceEvent
 	speaker *voice.Speaker
 	until   time.Time // when the words are out
+	deafen  func()    // ends the listening
 }
 
 type answer struct {
@@ -35,7 +39,7 @@ type answer struct {
 // newTalk opens sound and voice. Without them the conversation is a printed one.
 func (a *app) newTalk(ctx context.Context, c config.Config) (*talk, error) {
 	c = a.mixed(c, false)
-	t := &talk{app: a, c: c, lines: make(chan answer), events: make(chan guide.DeviceEvent, 64)}
+	t := &talk{app: a, c: c, lines: make(chan answer), events: make(chan guide.DeviceEvent, 64), deafen: func() {}}
 	c.Voice.Language = "en"
 	var err error
 	if t.desk, err = newDesk(c.Sound); err != nil {
@@ -51,7 +55,41 @@ func (a *app) newTalk(ctx context.Context, c config.Config) (*talk, error) {
 	}
 	t.speaker = voice.NewSpeaker(v)
 	go t.read(ctx)
+	if card, ok := t.sink.(*device.Card); ok && c.Sound.Microphone {
+		t.listen(ctx, card)
+	}
 	return t, nil
+}
+
+// listen takes spoken answers as lines, and prints them as they would have been typed.
+// Without a recogniser the answers are typed, and that is told.
+func (t *talk) listen(ctx context.Context, card *device.Card) {
+	e, err := ears.New(ears.Config{Delay: card.Delay() + inDelay, Sentences: setup.Sentences(), Own: func() (own ears.Own) {
+		own.Speaking, own.Hz = t.desk.Sounding()
+		return own
+	}})
+	if err != nil {
+		fmt.Fprintf(t.stderr, "halocue: %v; type the answers\n", err)
+		return
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	done := make(chan struct{})
+	t.deafen = func() { cancel(); <-done }
+	go func() {
+		defer close(done)
+		defer e.Close()
+		err := e.Run(ctx, card.Heard(), func(h ears.Heard) {
+			line := setup.Written(h.Text)
+			fmt.Fprintf(t.stdout, "> %s\n", line)
+			select {
+			case t.lines <- answer{line: line}:
+			case <-ctx.Done():
+			}
+		})
+		if err != nil {
+			fmt.Fprintf(t.stderr, "halocue: %v; type the answers\n", err)
+		}
+	}()
 }
 
 // read passes the lines of standard input on. Reading cannot be woken: it ends
@@ -179,5 +217,6 @@ func (t *talk) speakAs(w config.Voice) {
 // close lets the last words out.
 func (t *talk) close() error {
 	defer t.speaker.Close()
+	t.deafen()
 	return errors.Join(t.wait(context.Background()), t.sink.Close())
 }
