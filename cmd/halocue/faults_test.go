@@ -142,3 +142,16 @@ func TestDiskFaults(t *testing.T) {
 		})
 	}
 }
+
+// A speech engine that is missing, or hangs, is told, and another takes its place.
+func TestVoiceFaults(t *testing.T) {
+	for _, command := range []string{"no-such-engine", "sleep 60"} {
+		t.Run(command, func(t *testing.T) {
+			t.Parallel()
+			said, _, _, stop := guided(t, "--camera", "virtual:3", "--voice", "command", "--voice-command", command)
+			said.until(t, "The voice does not answer.", 1)
+			said.until(t, "Focuser, through focus", 1)
+			stop()
+		})
+	}
+}
