@@ -112,7 +112,7 @@ func TestStackInAir(t *testing.T) {
 	if !k.Double || math.Abs(k.Split-0.06) > 0.012 || m.Spikes[0].Double {
 		t.Errorf("%+v", m.Spikes)
 	}
-	if k.SplitSigma < speckles || m.Spikes[0].Limit < 4*speckles {
+	if k.SplitSigma < speckles/2.5 || m.Spikes[0].Limit < 4*speckles/2.5 {
 		t.Errorf("six frames are too sure: %+v", m.Spikes)
 	}
 	if err := s.Add(frame.New(90, 90)); err == nil {

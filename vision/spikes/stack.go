@@ -76,23 +76,20 @@ func (s *Stack) Measure() Result {
 		}
 	}
 	r := Measure(&m)
-	if s.frames < enough {
-		for i := range r.Spikes {
-			k := &r.Spikes[i]
-			k.Sigma = math.Hypot(k.Sigma, speckles)
-			if k.Limit = max(k.Limit, 4*speckles); k.Double {
-				k.Limit, k.SplitSigma = 0, math.Hypot(k.SplitSigma, speckles)
-			}
+	doubt := speckles / math.Sqrt(float64(s.frames))
+	for i := range r.Spikes {
+		k := &r.Spikes[i]
+		k.Sigma = math.Hypot(k.Sigma, doubt)
+		if k.Double {
+			k.SplitSigma = math.Hypot(k.SplitSigma, doubt)
+		} else {
+			k.Limit = max(k.Limit, 4*doubt)
 		}
 	}
 	return r
 }
 
-// In a few short exposures the speckles of the air brighten one of a spike's two
-// lines and not the other: in 2 arcsec, of eight nights with a split of 0.05 it was
-// 0.007 radians off in one frame, with two of them not seen, 0.006 in three frames,
-// and 0.0004 in ten.
-const (
-	enough   = 8 // frames
-	speckles = 0.007
-)
+// speckles is how far, radians, those of the air put a split wrong in one short
+// exposure, where they brighten one of a spike's two lines and not the other; in
+// more frames they even out (BenchmarkSplitInAir).
+const speckles = 0.013
