@@ -66,7 +66,7 @@ sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 	f.Float64Var(&g.fps, "fps", 10, "`N` frames a second, of files and of the frame clock")
 	f.StringVar(&g.transcript, "transcript", "", "`FILE` for what happens as JSON lines, - for standard output")
 	f.StringVar(&g.journal, "journal", "", "`FILE` to which the night is added, or none; if not given, the usual one, and none for the virtual telescope")
-	f.BoolVar(&g.wait, "wait", false, "wait for a camera that is not there yet, and after a night for the button or the words that begin another")
+	f.BoolVar(&g.wait, "wait", false, "wait for a camera that is not there yet, for settings that are missing, and after a night for the button or the words that begin another")
 	f.BoolVar(&g.byDay, "by-day", false, "begin though the Sun is up, without being asked")
 	return cmd
 }
