@@ -14,7 +14,7 @@ import (
 // pure lists what reasons: it knows nothing of cameras, sound or C.
 var pure = []string{
 	"halocue/internal/optics", "halocue/internal/frame", "halocue/internal/coach",
-	"halocue/internal/virtual", "halocue/internal/sky", "halocue/internal/drive", "halocue/vision/ring",
+	"halocue/internal/virtual", "halocue/internal/sky", "halocue/internal/drive", "halocue/vision/ring", "halocue/vision/spikes",
 }
 
 // mayImport says which of our own packages each layer may know, by prefix. What
@@ -36,6 +36,7 @@ var mayImport = map[string][]string{
 	"halocue/prompts":               {"prompts"},
 	"halocue/prompts/voice":         {"prompts", "audio"},
 	"halocue/config":                {"internal/optics"},
+	"halocue/internal/measure":      {"internal/frame", "internal/optics", "vision/ring"},
 	"halocue/internal/drift":        {"internal/optics"},
 	"halocue/internal/wobble":       {"internal/optics", "vision/ring"},
 	"halocue/internal/spot":         {"internal/frame", "internal/optics"},
