@@ -23,7 +23,7 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: help deps deps-build build demo test bench lint pictures accessibility nights observer soak deb clean
+.PHONY: help deps deps-build build demo test bench lint pictures accessibility nights ear observer soak deb clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -33,6 +33,7 @@ help:
 	@echo "bench: the benchmarks"
 	@echo "deps: install the Debian packages that are missing"
 	@echo "nights: two thousand nights without pixels: table and plot in out"
+	@echo "ear: one night in real time, guided by ear through a sound server"
 	@echo "observer: nights before an outside observer that shares no code"
 	@echo "soak: eight hours of nights full of faults, in a quarter of an hour or so"
 	@echo "pictures: draw the pictures of README.md again"
@@ -70,6 +71,10 @@ pictures: deps-build
 
 nights: deps-build
 	$(GO) run ./cmd/nights -out out
+
+# Two to five minutes. It prints what was said, and what was heard.
+ear: deps
+	$(GO) test -run '^$$' -bench NightByEar -benchtime 1x -v ./internal/guide/byear
 
 # Twenty nights, some twenty minutes; any further one: see testdata/observer/README.md.
 observer: build
