@@ -23,7 +23,7 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: help deps deps-build build demo test bench lint pictures accessibility nights ear observer soak deb clean
+.PHONY: instructions help deps deps-build build demo test bench lint pictures accessibility nights ear observer soak deb clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -32,6 +32,7 @@ help:
 	@echo "lint: gofmt, vet, staticcheck"
 	@echo "bench: the benchmarks"
 	@echo "deps: install the Debian packages that are missing"
+	@echo "instructions: what one frame costs, against a Raspberry Pi 4"
 	@echo "nights: two thousand nights without pixels: table and plot in out"
 	@echo "ear: one night in real time, guided by ear through a sound server"
 	@echo "observer: nights before an outside observer that shares no code"
@@ -64,6 +65,11 @@ lint: deps
 	if [ -n "$$unformatted" ]; then echo "run gofmt -w on: $$unformatted"; exit 1; fi
 	$(GO) vet ./...
 	$(GO) run $(STATICCHECK) ./...
+
+# Instructions of one frame against a Raspberry Pi 4.
+instructions: deps-build
+	@scripts/deps valgrind
+	scripts/instructions $(GO)
 
 # The pictures of README.md.
 pictures: deps-build
