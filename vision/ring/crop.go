@@ -23,9 +23,9 @@ const (
 	cropPx    = 45
 )
 
-// cut makes c the part of f about a ring.
-func (c *crop) cut(f *frame.Frame, ring Circle, sky plane3) bool {
-	c.bin = max(1, int(ring.Radius/cropPx))
+// cut makes c the part of f about a ring, in squares of least pixels at least.
+func (c *crop) cut(f *frame.Frame, ring Circle, sky plane3, least int) bool {
+	c.bin = max(1, least, int(ring.Radius/cropPx))
 	far := cropReach*ring.Radius + 3
 	if !(math.Abs(ring.X) < 1e6 && math.Abs(ring.Y) < 1e6 && far < 1e6) {
 		return false

@@ -22,7 +22,7 @@ const (
 	epsFree      = 0.1    // of one that is not
 	blurLoose    = 0.5    // px^2, about 1
 	centredTo    = 0.03   // radii: the silhouette in the pupil
-	fitFloor     = 0.0012 // of the offset, widths of the first fringe: what differs between renderers
+	fitFloor     = 0.0022 // of the offset, widths of the first fringe: the camera's spectrum is not known (docs/measurement.md)
 	modelFlaw    = 0.01   // RMS error of the model over the flux: mirror, dust, dew, colours
 )
 

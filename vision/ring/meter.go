@@ -92,46 +92,72 @@ func (m *Meter) find(f *frame.Frame) (s sight, o outline, why Why) {
 	return s, o, why
 }
 
-// judge outlines the light at a guess and tells why it is no ring, or "".
+// judge outlines the light at a guess and tells why it is no ring, or "". What is
+// lost in the noise is looked at in larger squares.
 func (m *Meter) judge(f *frame.Frame, s *sight, g patch) (o outline, why Why) {
-	fault := func(w Why) (outline, Why) {
-		if g.onEdge {
-			w = CutOff // what is missing is off the frame: no shape to be judged
-		} else if w != Faint && w != Clipped && g.spread.long() {
-			w = m.lengthy(f, s, g)
-		}
-		return o, w
-	}
 	if g.Radius < smallest {
-		return fault(Focused)
+		return o, m.fault(f, s, g, Focused)
 	}
+	for coarse := 0; ; coarse = 2 * m.crop.bin {
+		o, why = m.outlineIn(f, s, g.Circle, coarse)
+		noisy := s.noise/float64(m.crop.bin) > noisyEdge*o.light
+		if !noisy || g.Radius < leastPx*2*float64(m.crop.bin) {
+			break
+		}
+	}
+	if why == "" && o.light < faintest*step(f) {
+		why = Faint
+	}
+	if why != "" {
+		why = m.fault(f, s, g, why)
+	}
+	return o, why
+}
+
+const (
+	noisyEdge = 0.25 // noise over light of a crop's pixel, from which edges drown
+	leastPx   = 10   // of a crop that a ring's radius has at least
+)
+
+// outlineIn outlines the light at a guess in squares of coarse pixels at least.
+func (m *Meter) outlineIn(f *frame.Frame, s *sight, ring Circle, coarse int) (o outline, why Why) {
 	c := &m.crop
-	if !c.cut(f, g.Circle, s.sky) {
-		return fault(NoRing)
+	if !c.cut(f, ring, s.sky, coarse) {
+		return o, NoRing
 	}
-	guess := c.fromFrame(g.Circle)
+	guess := c.fromFrame(ring)
 	o, ok := m.trace.trace(&c.Frame, &c.sky, guess, Circle{guess.X, guess.Y, guess.Radius * m.eps}, 4, s.clip)
+	o.coarse = coarse
 	if !ok {
-		return fault(NoRing)
+		return o, NoRing
 	}
 	o.scale(c)
 	switch {
 	case o.offFrame > 0.5:
 		return o, CutOff
 	case !o.hole && o.clipped > 0.5:
-		return fault(Clipped)
+		return o, Clipped
 	case !o.hole && o.outerRound() && o.light > 0.5*o.dark: // a disc, lit all over
-		return fault(NoShadow)
+		return o, NoShadow
 	case !o.hole:
-		return fault(NoRing)
+		return o, NoRing
 	case o.outer.Radius < smallest:
-		return fault(Focused)
+		return o, Focused
 	case !o.round():
-		return fault(NoRing)
-	case o.light < faintest*step(f):
-		return fault(Faint)
+		return o, NoRing
 	}
 	return o, ""
+}
+
+// fault refines the reason why a patch of light is no ring by the patch's shape.
+func (m *Meter) fault(f *frame.Frame, s *sight, g patch, w Why) Why {
+	if g.onEdge {
+		return CutOff // what is missing is off the frame: no shape to be judged
+	}
+	if w != Faint && w != Clipped && g.spread.long() {
+		return m.lengthy(f, s, g)
+	}
+	return w
 }
 
 // burntOut is the fraction of a ring's samples at the clipping level from which

@@ -20,6 +20,7 @@ type outline struct {
 	offFrame             float64 // fraction of directions whose outer edge is off the frame
 	clipped              float64 // fraction of ring samples at the clipping level
 	hole                 bool    // there is a shadow
+	coarse               int     // side of the squares that it took to see it, px, 0 where it took none
 }
 
 const (

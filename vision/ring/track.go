@@ -16,6 +16,7 @@ type track struct {
 	ring, hole    Circle
 	light         float64
 	sky           plane3
+	coarse        int // the side of squares that a faint ring was found in, px; 0 where it needed none
 }
 
 // Track measures a frame that follows another, from its outlines, corrected by
@@ -40,7 +41,7 @@ func (m *Meter) follow(f *frame.Frame) (o outline, ok bool) {
 	t, c := &m.track, &m.crop
 	ring, hole := t.ring, t.hole
 	for range 2 {
-		if !c.cut(f, ring, t.sky) {
+		if !c.cut(f, ring, t.sky, t.coarse) {
 			return o, false
 		}
 		clip := clipLevel(&c.Frame)
@@ -70,7 +71,7 @@ func (t *track) same(o *outline) bool {
 func (m *Meter) fromOutline(f *frame.Frame, sky plane3, o outline) Measurement {
 	t := &m.track
 	t.on, t.width, t.height = true, f.Width, f.Height
-	t.ring, t.hole, t.light, t.sky = o.outer, o.inner, o.light, sky
+	t.ring, t.hole, t.light, t.sky, t.coarse = o.outer, o.inner, o.light, sky, o.coarse
 	m.correct(&o)
 	out := Measurement{Found: true, Ring: o.outer, Shadow: o.inner}
 	out.Offset = r2.Vec{X: o.inner.X - o.outer.X, Y: o.inner.Y - o.outer.Y}
