@@ -17,7 +17,6 @@ const (
 	Leaving
 	Clouded
 	DeviceTrouble
-	Listening
 	Understood
 	NotUnderstood
 	Finished
@@ -82,8 +81,6 @@ var earcons = [earconCount]struct {
 		{0, 0.90, 0, 0, plain, false}}},
 	DeviceTrouble: {"device-trouble", "two low buzzes", []note{
 		{0, 0.22, 233.08, 233.08, buzz, false}, {0.32, 0.22, 233.08, 233.08, buzz, false}}},
-	Listening: {"listening", "one note that glides up", []note{
-		{0, 0.25, 400, 800, plain, false}}},
 	Understood: {"understood", "one short high blip", []note{
 		{0, 0.09, 1046.50, 1046.50, plain, true}}},
 	NotUnderstood: {"not-understood", "one note that glides down and up again", []note{
