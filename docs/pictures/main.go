@@ -40,6 +40,9 @@ func run() error {
 	if err := collimation(filepath.Join(os.Args[1], "collimation.svg")); err != nil {
 		return fmt.Errorf("plotting the collimation: %w", err)
 	}
+	if err := light(filepath.Join(os.Args[1], "measurement.svg")); err != nil {
+		return fmt.Errorf("plotting errors against light: %w", err)
+	}
 	return nil
 }
 

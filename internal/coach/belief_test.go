@@ -12,7 +12,7 @@ import (
 
 var f5 = optics.Telescope{Aperture: 200, FocalLength: 1000, Secondary: 50, SecondaryDistance: 800}
 
-func optic5(t *testing.T) optic {
+func optic5(t testing.TB) optic {
 	t.Helper()
 	s, err := Settings{Telescope: f5, PixelMM: 0.005}.filled()
 	if err != nil {
