@@ -74,9 +74,9 @@ func New(s Settings) (*Coach, error) {
 	c := &Coach{
 		s: s, stage: "look", voice: newVoice(), said: map[string]float64{}, spotted: math.Inf(-1), spotSD: 0.2,
 		small: step{stage: "secondary", names: Screws, screws: newResponse(smallGain), track: newTrack(),
-			limits: limits{tighten: 0.5, loosen: 0.2, back: 0.2}, nudge: 0.15, goal: 3},
+			limits: limits{tighten: 0.5, loosen: 0.2, back: 0.2, on: 4}, nudge: 0.15, goal: 3},
 		large: step{stage: "primary", screws: newResponse(largeGain), track: newTrack(),
-			limits: limits{tighten: 1, loosen: 1, back: 2}, nudge: math.Min(math.Max(4/largeGain, 0.1), 0.3), goal: Goal(t)},
+			limits: limits{tighten: 1, loosen: 1, back: 3, on: 6}, nudge: math.Min(math.Max(4/largeGain, 0.1), 0.3), goal: Goal(t)},
 	}
 	for k := range c.large.names {
 		c.large.names[k] = s.Knobs[k].Name

@@ -142,7 +142,7 @@ func (d *day) script() string {
 func TestDaysEndRoughlyTrue(t *testing.T) {
 	scenes := uint64(60)
 	if testing.Short() {
-		scenes = 12
+		scenes = 6
 	}
 	for seed := uint64(1); seed <= scenes; seed++ {
 		s := peephole.Demo(seed)

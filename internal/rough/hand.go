@@ -68,7 +68,7 @@ func (c *Coach) begin(cue coach.Cue, t float64) {
 		return
 	}
 	if s := h.on; len(s.track.pts) > 0 && c.t-s.track.pts[len(s.track.pts)-1].t < 1 {
-		h.from, _ = s.track.now(0.3)
+		h.from, _ = s.track.now(look)
 		h.fromT = c.t
 	}
 }
@@ -94,6 +94,10 @@ func (c *Coach) follow() []coach.Cue {
 		if r2.Norm(d) > math.Max(4*tr.jit, 0.35) && tr.moving() {
 			c.enter(moving)
 			h.again = 0
+		} else if y, sd := tr.now(look); c.t-h.out > 3 && tr.rested() > look && r2.Norm(r2.Sub(y, h.from)) > math.Max(7*sd, 0.35) {
+			c.enter(settled) // it crept
+			h.again = 0
+			return c.learn()
 		}
 		return nil
 	}
@@ -155,39 +159,38 @@ func (c *Coach) wrongHand(d r2.Vec) (coach.Cue, bool) {
 // learn takes a finished turn into what is known of the screws.
 func (c *Coach) learn() []coach.Cue {
 	h, s := &c.hand, c.hand.on
-	now, _ := s.track.now(0.4)
+	now, sd := s.track.now(0.5)
 	d := r2.Sub(now, h.from)
-	if r2.Norm(d) < math.Max(4*s.track.jit, 0.2) {
+	if r2.Norm(d) < math.Max(6*sd, 0.2) {
 		return nil
 	}
 	k, way, sure := s.screws.blame(h.knob, math.Copysign(1, h.turns), d)
+	strange := sure || s.screws.known(h.knob) && r2.Dot(h.goes, d) < 0.5*r2.Norm(h.goes)*r2.Norm(d)
+	if !sure {
+		k, way = h.knob, math.Copysign(1, h.turns)
+	}
 	turns := way * math.Abs(h.turns)
+	var said []coach.Cue
 	switch {
-	case sure && (k != h.knob || way*h.turns < 0):
-		// What was done is known, how far is not.
+	case sure: // what was done is known, how far is not
 		u, _ := s.screws.of(k)
-		turns = way * r2.Norm(d) / r2.Norm(u)
-		c.doubt(s)
-		if !h.blamed {
-			cue, _ := c.wrongHand(d)
-			if cue.Code != "" {
-				cue.Action = coach.Warn
-				s.turned[k] += turns
-				return []coach.Cue{cue}
-			}
+		turns = way * math.Min(r2.Norm(d)/r2.Norm(u), 2*math.Abs(h.turns))
+		if cue, bad := c.wrongHand(d); bad {
+			cue.Action = coach.Warn
+			said = []coach.Cue{cue}
 		}
-	case s.screws.known(h.knob) && r2.Dot(h.goes, d) < 0.5*r2.Norm(h.goes)*r2.Norm(d):
-		// As no screw does: a knock, or what is known is wrong.
+		c.doubt(s)
+	case strange: // a knock, or what is known is wrong
 		c.doubt(s)
 	default:
 		s.odd = 0
 		s.screws.learn(k, turns, d, s.track.jit, h.stopped)
 		if u, _ := s.screws.of(k); s.screws.known(k) {
-			turns = r2.Dot(d, u) / r2.Norm2(u)
+			turns = math.Copysign(math.Min(math.Abs(r2.Dot(d, u))/r2.Norm2(u), 2*math.Abs(turns)), turns)
 		}
 	}
 	s.turned[k] += turns
-	return nil
+	return said
 }
 
 // doubt counts turns in a row that did not answer as was foretold. One hand in

@@ -16,7 +16,7 @@ type move struct {
 // limits says how far screws may go, turns.
 type limits struct {
 	tighten, loosen float64 // in one cue
-	back            float64 // loosened since the start
+	back, on        float64 // loosened, or tightened, since the start
 }
 
 // leastTurn is less than a hand can do on purpose.
@@ -28,7 +28,13 @@ const leastTurn = 1.0 / 50
 // turn within the limits helps.
 func (r *response) plan(need r2.Vec, goal, nudge float64, turned [3]float64, l limits) (m move, ok bool) {
 	if r.all() {
-		return r.solve(need, goal, turned, l)
+		m, ok, open := r.solve(need, goal, turned, l)
+		for k := range 3 {
+			if !open && r.seen[k] == 0 && l.on-turned[k] > nudge { // what is only inferred of it may mislead
+				return move{knob: k, turns: nudge}, true
+			}
+		}
+		return m, ok
 	}
 	for k := range 3 {
 		if !r.known(k) {
@@ -51,14 +57,16 @@ func (r *response) plan(need r2.Vec, goal, nudge float64, turned [3]float64, l l
 
 // clamp keeps a turn within the limits.
 func clamp(t, turned float64, l limits) float64 {
-	return math.Max(math.Min(t, l.tighten), math.Max(-l.loosen, math.Min(-l.back-turned, 0)))
+	most := math.Min(l.tighten, math.Max(l.on-turned, 0))
+	return math.Max(math.Min(t, most), math.Max(-l.loosen, math.Min(-l.back-turned, 0)))
 }
 
 // solve shares the way out among three screws that are known. Of all the ways to
 // do it, which differ by turning the three together, it takes the one with the
 // least turning in which no screw is backed off too far, and begins with the turn
-// that leaves least to do; a single turn that comes near enough is preferred.
-func (r *response) solve(need r2.Vec, goal float64, turned [3]float64, l limits) (move, bool) {
+// that leaves least to do; a single turn that comes near enough is preferred. open
+// is false where the limits bar the way.
+func (r *response) solve(need r2.Vec, goal float64, turned [3]float64, l limits) (m move, ok, open bool) {
 	var u [3]r2.Vec
 	for k := range 3 {
 		u[k], _ = r.of(k)
@@ -73,11 +81,11 @@ func (r *response) solve(need r2.Vec, goal float64, turned [3]float64, l limits)
 		}
 	}
 	if left < 0.6*goal {
-		return best, true
+		return best, true, true
 	}
 	det := r2.Cross(u[0], u[1])
 	if math.Abs(det) < 1e-9 {
-		return best, !math.IsInf(left, 1)
+		return best, !math.IsInf(left, 1), false
 	}
 	base := [3]float64{r2.Cross(need, u[1]) / det, r2.Cross(u[0], need) / det, 0}
 	share, cost := base, math.Inf(1)
@@ -86,7 +94,10 @@ func (r *response) solve(need r2.Vec, goal float64, turned [3]float64, l limits)
 		c := 0.0
 		for k := range t {
 			t[k] = base[k] + all
-			c += math.Abs(t[k]) + 20*math.Max(-l.back-turned[k]-t[k], 0)
+			c += math.Abs(t[k])
+			if t[k] < 0 {
+				c += 20 * math.Min(math.Max(-l.back-turned[k]-t[k], 0), -t[k])
+			}
 		}
 		if c < cost {
 			share, cost = t, c
@@ -96,15 +107,17 @@ func (r *response) solve(need r2.Vec, goal float64, turned [3]float64, l limits)
 		try(-base[k])
 		try(-base[k] - l.back - turned[k])
 	}
-	first, goes := -1, 0.0
+	first, goes, reach := -1, 0.0, need
 	for k, t := range share {
+		reach = r2.Sub(reach, r2.Scale(math.Max(math.Min(t, l.on-turned[k]), math.Min(-l.back-turned[k], 0)), u[k]))
 		t = clamp(t, turned[k], l)
 		if way := math.Abs(t) * r2.Norm(u[k]); way > goes && math.Abs(t) > leastTurn/2 {
 			first, goes = k, way
 		}
 	}
-	if first < 0 {
-		return best, !math.IsInf(left, 1) && left < r2.Norm(need)
+	open = r2.Norm(reach) < math.Max(0.9*goal, 0.3*r2.Norm(need))
+	if first < 0 || !open && left < 0.8*r2.Norm(need) {
+		return best, left < r2.Norm(need), open
 	}
-	return move{first, clamp(share[first], turned[first], l), r2.Scale(share[first], u[first])}, true
+	return move{first, clamp(share[first], turned[first], l), r2.Scale(share[first], u[first])}, true, open
 }

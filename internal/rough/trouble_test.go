@@ -24,7 +24,7 @@ func (d *day) heard(code string) bool {
 // A peephole 2 mm off the middle would put the axis 2 mm off; half a turn of the
 // plug finds it out.
 func TestOffCentrePeephole(t *testing.T) {
-	for seed := uint64(1); seed <= 6; seed++ {
+	for seed := uint64(1); seed <= 3; seed++ {
 		s := peephole.Demo(seed)
 		s.Peephole = r2.Vec{X: 1.6, Y: -1.2}
 		d := newDay(t, s)

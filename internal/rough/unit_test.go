@@ -65,7 +65,7 @@ func TestTwoNudgesTellThree(t *testing.T) {
 // never backs a screw off farther than it may.
 func TestPlanLeadsHomeWithinTheLimits(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
-	l := limits{tighten: 0.5, loosen: 0.2, back: 0.2}
+	l := limits{tighten: 0.5, loosen: 0.2, back: 0.2, on: 5}
 	most := 0
 	for range 300 {
 		u := answers(rng.Float64()*7, rng.IntN(2) == 0)

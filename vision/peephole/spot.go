@@ -238,7 +238,7 @@ func (m middle) weigh(s spot, paper cover, least float64) (spot, bool) {
 	}
 	n := math.Pi * math.Pow(s.r+3*m.mm, 2)
 	s.sigma = math.Sqrt(math.Max(s.rest, m.noise*m.noise) * 4 * 2 / (n * math.Max(worst, 1e-9)))
-	s.sigma = math.Hypot(s.sigma, 0.05+1.2*paper.share(s))
+	s.sigma = math.Hypot(s.sigma, 0.05+3*paper.share(s))
 	return s, s.sigma < 1.5*m.mm
 }
 
