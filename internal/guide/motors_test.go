@@ -58,6 +58,7 @@ func TestSimulatedMotorsLive(t *testing.T) {
 	var out bytes.Buffer
 	p := parts(t, d, &out)
 	p.Source = src
+	p.Hands = nil // nothing is left for them to do
 	drives := make(chan *drive.Drive)
 	p.Drives = drives
 	ctx, end := context.WithTimeout(t.Context(), 60*time.Second)

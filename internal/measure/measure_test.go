@@ -146,6 +146,7 @@ func TestNothingFoundSaysWhatToDo(t *testing.T) {
 }
 
 func TestSeveralFramesEndTogether(t *testing.T) {
+	notUnderRace(t)
 	_, j := known(t, "clean-01.png")
 	all := lines(t, &j, "clean-01.png", "none-04.png", "clean-01.png")
 	l := all[len(all)-1]
