@@ -20,6 +20,7 @@ type step struct {
 	nudge  float64 // turns, where an answer is not known yet
 	goal   float64 // mm
 	tries  int     // nudges that were asked for
+	asked  int     // turns that were asked for
 	odd    int     // turns in a row that answered as no screw does
 }
 
@@ -45,7 +46,9 @@ type Coach struct {
 
 	target   r2.Vec // where the reflection should stand from the mark: not nought where the peephole is off
 	plug     plug
+	oddPlugs int // half turns that could not be believed
 	locks    locks
+	missed   int  // how often it was said that the spot is not seen
 	markless bool // the person goes on without a mark
 	said     map[string]float64
 	sunny    int

@@ -47,8 +47,11 @@ func (c *Coach) plugBusy() ([]coach.Cue, bool) {
 	if !c.visible || !sure || math.Abs(math.Remainder(angle-c.plug.angle, 2*math.Pi)) > 0.05 {
 		c.plug.angle, c.plug.steady = angle, c.t
 	}
-	if math.Abs(angle) > math.Pi/3 && c.t-c.plug.steady > 2*look && c.t-c.spotted < 0.3 && c.large.track.rested() > look {
+	if math.Abs(angle) > math.Pi/3 && c.t-c.plug.steady > 2*look && c.t-c.spotted < 0.3 && 1.5*c.spotSD < c.large.goal && c.large.track.rested() > look {
 		c.plugTurned(angle)
+		if r2.Norm(c.target)/2 > mostOff {
+			return c.plugOdd(), true
+		}
 		return c.peephole(), true
 	}
 	if late > c.s.Patience.Plug {
@@ -58,6 +61,23 @@ func (c *Coach) plugBusy() ([]coach.Cue, bool) {
 		return []coach.Cue{{Code: CodePlugStays, Action: coach.Warn, Reason: "the picture has not turned"}}, true
 	}
 	return nil, true
+}
+
+// mostOff is how far a hole may seem off the middle, mm: one that was drilled with
+// care is within one. Much farther, and something else was taken for its reflection before
+// or after. Common practice, no source.
+const mostOff = 2.5
+
+// plugOdd forgets a half turn that cannot be believed: it is asked for once more, and
+// then it is told that it does not do.
+func (c *Coach) plugOdd() []coach.Cue {
+	c.target = r2.Vec{}
+	c.plug.phase = plugUntouched
+	said := []coach.Cue{{Code: CodeNoSpot, Action: coach.Warn, Reason: "the hole cannot be so far off: what is taken for the dark spot is something else"}}
+	if c.oddPlugs++; c.oddPlugs > 1 {
+		said = append(said, c.finish(coach.GivenUp, "two half turns of the plug that cannot be believed")...)
+	}
+	return said
 }
 
 // plugTurned works out how far the peephole is off.

@@ -67,8 +67,29 @@ func (c *Coach) unevenness() float64 {
 	return r2.Norm(y) / math.Max(c.gap, 1e-6)
 }
 
-// trim asks for the next turn of a step.
+// What is tried before it is told that it does not work: turns in one step, which
+// clumsy hands keep to half of, and how often the spot is missed. Common practice,
+// no source.
+const (
+	mostTurns = 24
+	mostMiss  = 4
+)
+
+// astray ends a day on which turn after turn leads nowhere: what is taken for the
+// reflection cannot be it, or is known too coarsely to tell.
+func (c *Coach) astray(s *step) []coach.Cue {
+	end := c.finish(coach.GivenUp, fmt.Sprintf("%d turns, and not within %.1f mm", mostTurns, s.goal))
+	if s == &c.large {
+		end = append([]coach.Cue{{Code: CodeNoSpot, Action: coach.Warn, Reason: "what is taken for the dark spot does not lead to the mark"}}, end...)
+	}
+	return end
+}
+
+// trim asks for the next turn of a step, or ends where that leads nowhere.
 func (c *Coach) trim(s *step) []coach.Cue {
+	if s.asked++; s.asked > mostTurns {
+		return c.astray(s)
+	}
 	y, _ := s.track.now(look)
 	m, ok := s.screws.plan(r2.Scale(-1, y), s.goal, s.nudge, s.turned, s.limits)
 	if !ok {
@@ -127,10 +148,11 @@ func (c *Coach) trimPrimary() []coach.Cue {
 }
 
 // near reports whether the reflection stands on the mark within so many goals,
-// beyond doubt.
+// beyond doubt. What one frame errs by is mostly the same in the next: it is not
+// taken to lessen with their number.
 func (c *Coach) near(goals float64) bool {
 	y, sd := c.large.track.now(2 * look)
-	return r2.Norm(y)+3*math.Hypot(sd, c.spotSD/3) < goals*c.large.goal
+	return r2.Norm(y)+math.Hypot(3*sd, 1.5*c.spotSD) < goals*c.large.goal
 }
 
 // markOff is how far the mark is from the middle of the mirror's outline, mm.
@@ -152,7 +174,13 @@ func (c *Coach) unspotted() []coach.Cue {
 		s.tries++
 		return c.ask(s, move{knob: s.tries % 3, turns: s.nudge}, coach.CodeTurn, "the dark spot is not seen; it may be behind the mark")
 	}
-	return c.trouble(CodeNoSpot, "no dark spot within the secondary's silhouette")
+	cues := c.trouble(CodeNoSpot, "no dark spot within the secondary's silhouette")
+	if len(cues) > 0 {
+		if c.missed++; c.missed >= mostMiss {
+			cues = append(cues, c.finish(coach.GivenUp, "without the dark spot I cannot tell where the mirror points")...)
+		}
+	}
+	return cues
 }
 
 // finish ends the day.

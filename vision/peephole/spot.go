@@ -70,6 +70,9 @@ func (m middle) spot(v *View) (best spot, ok bool) {
 			}
 		}
 	}
+	if ok && paper.crowded(best) {
+		best = m.together(best, paper)
+	}
 	return best, ok
 }
 
@@ -196,7 +199,9 @@ func (m middle) refine(s spot, paper cover, least float64) (spot, bool) {
 		c, ok := m.settle(Circle{Centre: s.at, Radius: s.r}, -1, math.Max(0.45*s.r, 2.5), least, 0.3, paper.hides)
 		// The less of its outline is seen, the more its size and place are confused.
 		sigma := math.Hypot(c.Sigma, 0.05+1.5*math.Max(0.8-c.Seen, 0))
-		return spot{at: c.Centre, r: c.Radius, sigma: sigma}, ok && c.Radius > 1 && c.Radius < 13*m.mm && c.Sigma < 1.5*m.mm
+		t := spot{at: c.Centre, r: c.Radius, sigma: sigma}
+		ok = ok && c.Radius > 1 && c.Radius < 13*m.mm && c.Sigma < 1.5*m.mm
+		return t, ok
 	}
 	return m.weigh(s, paper, least)
 }

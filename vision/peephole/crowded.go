@@ -1,0 +1,103 @@
+package peephole
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// crowd is how near, px, the edges of spot and paper run where the blur of the one
+// moves the other.
+const crowd = 4
+
+// crowded reports whether the paper lies before the spot and its edge runs near the
+// spot's.
+func (c cover) crowded(s spot) bool {
+	gap := s.r - c.outer - r2.Norm(r2.Sub(s.at, c.at))
+	return c.outer > 0 && gap > -1 && gap < crowd
+}
+
+// together places a spot with the paper before it: plug, spot and paper are
+// blurred alike, so that their edges are one sum, fitted to every pixel.
+func (m middle) together(s spot, paper cover) spot {
+	t, ok := m.fitLayers(s, paper)
+	if !ok || r2.Norm(r2.Sub(t.at, s.at)) > 1.5 {
+		s.sigma = math.Hypot(s.sigma, 1)
+		return s
+	}
+	return t
+}
+
+func (m middle) fitLayers(s spot, paper cover) (spot, bool) {
+	about, reach, soft := s.at, s.r+math.Max(2.5, 2*m.mm), 1.2
+	s.rest = m.layers(s, paper, soft, about, reach)
+	for step := 0.8; step > 0.02; step *= 0.6 {
+		for moved, rounds := true, 0; moved && rounds < 8; rounds++ {
+			moved = false
+			for i := range 10 {
+				t, p, b := s, paper, soft
+				by := step * float64(1-2*(i%2))
+				for k, v := range [...]*float64{&t.at.X, &t.at.Y, &t.r, &p.outer, &b} {
+					if k == i/2 {
+						*v += by
+					}
+				}
+				if t.r < p.outer || t.r > reach || b < 0.5 || b > 2.5 || p.outer < p.inner+1 {
+					continue
+				}
+				if t.rest = m.layers(t, p, b, about, reach); t.rest < s.rest {
+					s, paper, soft, moved = t, p, b, true
+				}
+			}
+		}
+	}
+	if math.IsInf(s.rest, 1) {
+		return s, false
+	}
+	const h = 0.25
+	worst := math.Inf(1)
+	for _, d := range [...]r2.Vec{{X: h}, {Y: h}, {X: h * math.Sqrt2 / 2, Y: h * math.Sqrt2 / 2}, {X: h * math.Sqrt2 / 2, Y: -h * math.Sqrt2 / 2}} {
+		a, b := s, s
+		a.at, b.at = r2.Add(s.at, d), r2.Sub(s.at, d)
+		worst = math.Min(worst, (m.layers(a, paper, soft, about, reach)+m.layers(b, paper, soft, about, reach)-2*s.rest)/(h*h))
+	}
+	n := math.Pi * reach * reach
+	s.sigma = math.Sqrt(math.Max(s.rest, m.noise*m.noise) * 4 * 2 / (n * math.Max(worst, 1e-9)))
+	s.sigma = math.Hypot(s.sigma, 0.2) // held against drawn scenes
+	return s, true
+}
+
+// layers returns how far the pixels about a spot differ, squared, in the mean, from
+// plug, spot and paper of the best brightnesses; soft is their edges' blur, px, and
+// the pixels are those within reach of about.
+func (m middle) layers(s spot, paper cover, soft float64, about r2.Vec, reach float64) float64 {
+	disc := func(r, edge float64) float64 { return 0.5 - 0.5*math.Tanh((r-edge)/soft) }
+	var h [3][4]float64
+	var n, sbb float64
+	for y := int(about.Y - reach); y <= int(about.Y+reach)+1; y++ {
+		for x := int(about.X - reach); x <= int(about.X+reach)+1; x++ {
+			r := math.Hypot(float64(x)-s.at.X, float64(y)-s.at.Y)
+			if math.Hypot(float64(x)-about.X, float64(y)-about.Y) > reach || x < 0 || y < 0 || x >= m.w || y >= m.h {
+				continue
+			}
+			q := math.Hypot(float64(x)-paper.at.X, float64(y)-paper.at.Y)
+			b := float64(m.pix[y*m.w+x])
+			row := [4]float64{1, disc(r, s.r), disc(q, paper.outer) - disc(q, paper.inner), b}
+			for i := range h {
+				for j := range row {
+					h[i][j] += row[i] * row[j]
+				}
+			}
+			n, sbb = n+1, sbb+b*b
+		}
+	}
+	level, ok := solve(h)
+	if n < 20 || !ok || level[1] >= 0 { // the spot is darker than the plug
+		return math.Inf(1)
+	}
+	rest := sbb
+	for i := range level {
+		rest -= level[i] * h[i][3]
+	}
+	return math.Max(rest/n, 0)
+}
