@@ -18,12 +18,12 @@ PACKAGES := gcc g++ pkg-config ca-certificates $(OPENCV:%=libopencv-%-dev) libjp
 	libcfitsio-dev portaudio19-dev libasound2-dev libasound2-plugins espeak-ng
 TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng pulseaudio pulseaudio-utils \
 	pocketsphinx pocketsphinx-en-us aubio-tools libaubio-dev \
-	gstreamer1.0-tools gstreamer1.0-plugins-base gstreamer1.0-plugins-good
+	gstreamer1.0-tools gstreamer1.0-plugins-base gstreamer1.0-plugins-good indi-bin
 
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: instructions help deps deps-build build demo test bench lint pictures accessibility nights ear observer soak deb clean
+.PHONY: help deps deps-build build demo test bench lint fuzz instructions pictures accessibility nights ear observer soak deb clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -32,6 +32,7 @@ help:
 	@echo "lint: gofmt, vet, staticcheck"
 	@echo "bench: the benchmarks"
 	@echo "deps: install the Debian packages that are missing"
+	@echo "fuzz: every fuzz test for a minute each"
 	@echo "instructions: what one frame costs, against a Raspberry Pi 4"
 	@echo "nights: two thousand nights without pixels: table and plot in out"
 	@echo "ear: one night in real time, guided by ear through a sound server"
@@ -65,6 +66,9 @@ lint: deps
 	if [ -n "$$unformatted" ]; then echo "run gofmt -w on: $$unformatted"; exit 1; fi
 	$(GO) vet ./...
 	$(GO) run $(STATICCHECK) ./...
+
+fuzz: deps
+	scripts/fuzz $(GO)
 
 # Instructions of one frame against a Raspberry Pi 4.
 instructions: deps-build

@@ -71,7 +71,7 @@ func TestEverySourceKeepsTheContract(t *testing.T) {
 		} {
 			c.FPS = fps
 			if !clock.Frames && strings.HasPrefix(kind, "gstreamer") {
-				c.Frames = 1 // by the wall clock its sink drops
+				c.Frames = 1 // the newest frame wins
 			}
 			t.Run(name+"/"+kind, func(t *testing.T) { visiontest.CheckSource(t, c) })
 		}

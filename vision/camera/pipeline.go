@@ -119,12 +119,13 @@ func pipelineArgs(spec string, o Options) ([]string, error) {
 		}
 	}
 	args := append([]string{"-v"}, words...)
-	if !o.Frames { // the newest frame wins
+	live := !o.Frames && startsLive.MatchString(spec)
+	if live { // the newest frame wins; a short file would lose all of its frames
 		args = append(args, "!", "queue", "leaky=downstream", "max-size-buffers=1")
 	}
 	// By the frame clock nothing waits for the time of day; nor do cameras, which
 	// come when they come. Files are paced.
-	sync := !o.Frames && !startsLive.MatchString(spec)
+	sync := !o.Frames && !live
 	return append(args, "!", "videoconvert", "!", "video/x-raw,format=(string){GRAY8,GRAY16_LE,BGR}",
 		"!", "fdsink", "name="+sinkName, "fd=3", fmt.Sprintf("sync=%t", sync)), nil
 }
