@@ -7,7 +7,7 @@ import "math"
 // Two published curves are at work. The A weighting (IEC 61672-1) holds the
 // loudness level from pitch to pitch as an ear does at quiet levels. The K
 // weighting (ITU-R BS.1770) then says how loud the whole is: the mean over the
-// range of pitches, low to high in equal musical steps, is put at the target.
+// pitches that the sound has, in equal musical steps, is put at the target.
 type levels struct {
 	logLow, perLog float64
 	amp            [192]float64
@@ -17,18 +17,19 @@ type levels struct {
 // for the sounds above it.
 const above = 1.5
 
-// newLevels levels a timbre from low to high (Hz) at a loudness in LUFS while it
-// sounds.
-func newLevels(s spectrum, low, high, lufsTarget float64) levels {
+// newLevels levels a timbre from low to high (Hz), so that from..to, or the nearest
+// step to both, has a loudness in LUFS while it sounds.
+func newLevels(s spectrum, low, high, from, to, lufsTarget float64) levels {
 	l := levels{logLow: math.Log(low)}
 	n := float64(len(l.amp) - 1)
 	l.perLog = n / math.Log(above*high/low)
 	sum, count := 0.0, 0
+	half := math.Exp(0.51 / l.perLog)
 	for i := range l.amp {
 		hz := low * math.Exp(float64(i)/l.perLog)
 		a := math.Sqrt(s.weighted(hz, func(f float64) float64 { return fromDB(AWeighting(f)) }))
 		l.amp[i] = 1 / a
-		if hz <= high {
+		if hz >= from/half && hz <= to*half {
 			sum += s.weighted(hz, kGain) / (a * a)
 			count++
 		}

@@ -46,9 +46,15 @@ func newOscillator(m Mapping, lufs float64) *oscillator {
 			level -= 10 * math.Log10(duty)
 		}
 		o.states[s].wave = spectrumOf(s, m.Wave)
-		o.states[s].levels = newLevels(o.states[s].wave, o.m.Low, o.m.High, level)
+		from, to := o.m.Low, o.m.High
+		if s == Inside || s == Stop {
+			to = o.m.Hz(Tone{State: s})
+			from = to
+		}
+		o.states[s].levels = newLevels(o.states[s].wave, o.m.Low, o.m.High, from, to, level)
 	}
-	o.reference = newLevels(sine, o.m.Low, o.m.High, lufs+referenceDB)
+	at := o.m.Hz(Tone{State: Inside})
+	o.reference = newLevels(sine, o.m.Low, o.m.High, at, at, lufs+referenceDB)
 	return o
 }
 
