@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"slices"
 
 	"halocue/audio"
@@ -39,6 +40,16 @@ const (
 
 // errEnough ends a lesson: the person wants no more of it.
 var errEnough = errors.New("enough")
+
+// waits tells whether a camera is still there after a lesson. A pipe, a file or a
+// folder would have run out meanwhile.
+func waits(source string) bool {
+	if source == "-" {
+		return false
+	}
+	info, err := os.Stat(source)
+	return err != nil || info.Mode()&os.ModeDevice != 0
+}
 
 // welcome is what a first night begins with: the greeting, and the lesson. It returns
 // what is still to be said by the night itself: all of greeting, if there is nobody to

@@ -104,3 +104,15 @@ func TestLessonIsLeft(t *testing.T) {
 		t.Errorf("said %q in %.0f s", said, p.passed)
 	}
 }
+
+// A lesson takes no frame from a night that would run out of them.
+func TestLessonOnlyWhereTheCameraWaits(t *testing.T) {
+	for source, want := range map[string]bool{
+		"0": true, "/dev/null": true, "http://localhost/stream": true, "v4l2src ! appsink": true,
+		"-": false, t.TempDir(): false, "lesson_test.go": false,
+	} {
+		if got := waits(source); got != want {
+			t.Errorf("%s: %t, want %t", source, got, want)
+		}
+	}
+}
