@@ -23,7 +23,7 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 # What reasons, and builds without C.
 PURE := ./config/... ./internal/... ./vision/ring/...
 
-.PHONY: help deps deps-build build demo test bench lint fuzz instructions pictures accessibility nights ear observer soak deb clean
+.PHONY: help deps deps-build build demo test bench lint fuzz instructions pictures accessibility nights ear observer soak arm64 deb clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -38,6 +38,7 @@ help:
 	@echo "ear: one night in real time, guided by ear through a sound server"
 	@echo "observer: nights before an outside observer that shares no code"
 	@echo "soak: eight hours of nights full of faults, in a quarter of an hour or so"
+	@echo "arm64: cross-build, and run the tests under qemu in an unpacked Debian (as root)"
 	@echo "pictures: draw the pictures of README.md again"
 	@echo "deb: build the Debian package into out"
 	@echo "accessibility: have a browser check the report of a night"
@@ -94,6 +95,11 @@ observer: build
 # OpenCV's matrices are counted only with the tag matprofile.
 soak: deps
 	$(GO) run -tags=$(TAGS),matprofile ./cmd/soak
+
+# Half an hour or so, and two gigabytes. Its logs, and the root, are in out/arm64.
+arm64: deps
+	@scripts/deps qemu-user-static mmdebstrap g++-aarch64-linux-gnu
+	scripts/arm64 $(GO) $(PACKAGES) $(TEST_PACKAGES)
 
 # The report of a night under an accessibility checker in a real browser.
 accessibility: build
