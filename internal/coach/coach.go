@@ -14,7 +14,7 @@ type Coach struct {
 	track  *track
 	knobs  *responses
 	hand   hand
-	voice  voice
+	voice  Voice
 
 	// The newest sight, mm relative to the target.
 	t, dt, first  float64 // dt since the sight before
@@ -71,7 +71,7 @@ func New(s Settings) (*Coach, error) {
 	o := newOptic(s)
 	c := &Coach{
 		s: s, o: o, belief: newBelief(o), track: newTrack(o.f), knobs: newResponses(s.Knobs, o.gain),
-		voice: newVoice(), screws: screws{kind: s.Kind}, stage: "find", trouble: math.Inf(-1), reaction: s.ReactionS,
+		voice: NewVoice(longest), screws: screws{kind: s.Kind}, stage: "find", trouble: math.Inf(-1), reaction: s.ReactionS,
 	}
 	if m := s.Memory; m != nil {
 		c.knobs.recall(m)
@@ -91,7 +91,7 @@ func (c *Coach) See(s Sight) Advice {
 		c.started, c.first, c.lastFound, c.trouble = true, s.T, s.T, s.T-3
 	}
 	c.dt, c.t = math.Min(s.T-c.t, 0.5), s.T
-	c.voice.expire(c.t)
+	c.voice.Expire(c.t)
 	c.look(s)
 	return c.advise(c.decide())
 }
@@ -107,16 +107,22 @@ func (c *Coach) decide() []Cue {
 	if cues := c.follow(); len(cues) > 0 {
 		return cues
 	}
-	if c.voice.busy() || c.held || c.driven {
+	if c.voice.Busy() || c.held || c.driven {
 		return nil
 	}
 	return c.next()
 }
 
+// longest is how long words may take, seconds.
+const longest = 15
+
+// replaces tells the actions that replace what the hand was doing.
+func replaces(a Action) bool { return a == Stop || a == Wait || a == Turn || a == Recentre }
+
 // advise numbers the cues and puts the belief beside them.
 func (c *Coach) advise(cues []Cue) Advice {
 	for i := range cues {
-		c.voice.emit(&cues[i], c.t)
+		c.voice.Emit(&cues[i], c.t, replaces(cues[i].Action))
 		if cues[i].Action == Done {
 			c.done, c.stage = true, "done"
 		}
@@ -225,11 +231,11 @@ func (c *Coach) startled() {
 }
 
 // Began says that the words of a cue have begun at time t, seconds.
-func (c *Coach) Began(id int, t float64) { c.voice.began(id, t) }
+func (c *Coach) Began(id int, t float64) { c.voice.Began(id, t) }
 
 // Ended says that the words of a cue are out at time t, or were cut off.
 func (c *Coach) Ended(id int, t float64) {
-	cue, ok := c.voice.ended(id)
+	cue, ok := c.voice.Ended(id)
 	if !ok {
 		return
 	}
@@ -240,7 +246,7 @@ func (c *Coach) Ended(id int, t float64) {
 }
 
 // Dropped says that a cue will never be spoken.
-func (c *Coach) Dropped(id int) { c.voice.ended(id) }
+func (c *Coach) Dropped(id int) { c.voice.Ended(id) }
 
 // told is the belief for the transcript.
 func (c *Coach) told() Belief {

@@ -1,9 +1,10 @@
 package coach
 
-// voice keeps track of what has been given to say and is not yet out.
-type voice struct {
-	id   int
-	open map[int]spoken
+// Voice keeps track of the cues that have been given to say and are not yet out.
+type Voice struct {
+	longest float64
+	id      int
+	open    map[int]spoken
 }
 
 type spoken struct {
@@ -11,45 +12,44 @@ type spoken struct {
 	given float64
 }
 
-// longest is how long words may take before they are taken as out, seconds: a
-// caller that never says so must not silence the coach.
-const longest = 15
+// NewVoice returns a voice whose words are taken as out after longest, seconds, at
+// the latest: a caller that never says so must not silence the coach.
+func NewVoice(longest float64) Voice { return Voice{longest: longest, open: map[int]spoken{}} }
 
-func newVoice() voice { return voice{open: map[int]spoken{}} }
-
-// emit numbers a cue. One that replaces what the hand was doing also drops what
-// it was about to be told.
-func (v *voice) emit(cue *Cue, t float64) {
-	switch cue.Action {
-	case Stop, Wait, Turn, Recentre:
-		for id := range v.open {
-			delete(v.open, id)
-		}
+// Emit numbers a cue. One that replaces what the hand was doing also drops what it
+// was about to be told.
+func (v *Voice) Emit(cue *Cue, t float64, replaces bool) {
+	if replaces {
+		clear(v.open)
 	}
 	v.id++
 	cue.ID = v.id
 	v.open[v.id] = spoken{*cue, t}
 }
 
-func (v *voice) began(id int, t float64) {
+// Began takes note of the time, s, at which a cue's first sample sounds.
+func (v *Voice) Began(id int, t float64) {
 	if s, ok := v.open[id]; ok {
 		s.given = t
 		v.open[id] = s
 	}
 }
 
-func (v *voice) ended(id int) (Cue, bool) {
+// Ended forgets a cue that is out, or was dropped; ok is false where it is not known.
+func (v *Voice) Ended(id int) (cue Cue, ok bool) {
 	s, ok := v.open[id]
 	delete(v.open, id)
 	return s.cue, ok
 }
 
-func (v *voice) expire(t float64) {
+// Expire forgets what should long be out at time t, s.
+func (v *Voice) Expire(t float64) {
 	for id, s := range v.open {
-		if t-s.given > longest {
+		if t-s.given > v.longest {
 			delete(v.open, id)
 		}
 	}
 }
 
-func (v *voice) busy() bool { return len(v.open) > 0 }
+// Busy reports whether anything is still to be said.
+func (v *Voice) Busy() bool { return len(v.open) > 0 }

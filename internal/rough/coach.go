@@ -54,7 +54,7 @@ type Coach struct {
 	sunny    int
 
 	hand  hand
-	voice voice
+	voice coach.Voice
 	held  bool
 	done  bool
 }
@@ -75,7 +75,7 @@ func New(s Settings) (*Coach, error) {
 	smallGain := 1.5 * optics.KnobTilt(1, smallPitch, smallCircle*secondary) * t.SecondaryAt()
 	largeGain := 2 * t.FocalLength * optics.KnobTilt(1, s.PitchMM, s.BoltRadiusMM)
 	c := &Coach{
-		s: s, stage: "look", voice: newVoice(), said: map[string]float64{}, spotted: math.Inf(-1), spotSD: 0.2,
+		s: s, stage: "look", voice: coach.NewVoice(longest), said: map[string]float64{}, spotted: math.Inf(-1), spotSD: 0.2,
 		small: step{stage: "secondary", names: Screws, screws: newResponse(smallGain), track: newTrack(),
 			limits: limits{tighten: 0.5, loosen: 0.2, back: 0.2, on: 4}, nudge: 0.15, goal: 3},
 		large: step{stage: "primary", screws: newResponse(largeGain), track: newTrack(),
@@ -97,7 +97,7 @@ func (c *Coach) See(s coach.Sight) coach.Advice {
 		c.started, c.first, c.seen = true, s.T, s.T
 	}
 	c.t = s.T
-	c.voice.expire(c.t)
+	c.voice.Expire(c.t)
 	c.visible, c.why = s.Found && s.Down != nil && sane(s.Down), s.Why
 	if c.visible {
 		c.seen = c.t
@@ -151,7 +151,7 @@ func (c *Coach) decide() []coach.Cue {
 	if cues := c.follow(); len(cues) > 0 {
 		return cues
 	}
-	if c.voice.busy() || c.held {
+	if c.voice.Busy() || c.held {
 		return nil
 	}
 	if c.t-c.first > c.s.Patience.Night {
@@ -166,10 +166,18 @@ func (c *Coach) decide() []coach.Cue {
 	return c.next()
 }
 
+// longest is how long words may take, seconds: how a mark is put on takes some thirty.
+const longest = 45
+
+// replaces tells the actions that replace what the hand was doing.
+func replaces(a coach.Action) bool {
+	return a == coach.Stop || a == coach.Wait || a == coach.Turn || a == HalfTurn
+}
+
 // advise numbers the cues and puts the tone beside them.
 func (c *Coach) advise(cues []coach.Cue) coach.Advice {
 	for i := range cues {
-		c.voice.emit(&cues[i], c.t)
+		c.voice.Emit(&cues[i], c.t, replaces(cues[i].Action))
 		if cues[i].Action == coach.Done {
 			c.done, c.stage = true, "done"
 		}
@@ -211,18 +219,18 @@ func (c *Coach) belief() coach.Belief {
 }
 
 // Began says that the words of a cue have begun at time t, seconds.
-func (c *Coach) Began(id int, t float64) { c.voice.began(id, t) }
+func (c *Coach) Began(id int, t float64) { c.voice.Began(id, t) }
 
 // Dropped says that a cue will never be spoken.
 func (c *Coach) Dropped(id int) {
-	if cue, ok := c.voice.ended(id); ok {
+	if cue, ok := c.voice.Ended(id); ok {
 		delete(c.said, cue.Code) // nobody has heard of it
 	}
 }
 
 // Ended says that the words of a cue are out at time t, or were cut off.
 func (c *Coach) Ended(id int, t float64) {
-	cue, ok := c.voice.ended(id)
+	cue, ok := c.voice.Ended(id)
 	if !ok {
 		return
 	}
