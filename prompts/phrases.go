@@ -152,6 +152,9 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 			data[key] = letter
 		}
 	}
+	if next, ok := c.Args["next"].(string); ok {
+		set("Next", func() (string, error) { return p.message("rough-next."+next, nil, nil) })
+	}
 	if seconds, ok := number(c.Args["seconds"]); ok {
 		data["Seconds"] = fmt.Sprintf("%.0f", seconds)
 	}

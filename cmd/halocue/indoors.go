@@ -124,8 +124,8 @@ func lookDown(c config.Config) func(t float64, f *frame.Frame) coach.Sight {
 		if v.Found {
 			s.Down = &coach.Down{
 				Primary: v.Primary.Centre, Secondary: v.Secondary.Centre, PrimaryRadius: v.Primary.Radius, SecondaryRadius: v.Secondary.Radius,
-				Whole: v.Whole, OffSigma: v.Secondary.Sigma + v.Primary.Sigma,
-				Marked: v.Marked, Reflected: v.Reflected, Mark: v.Mark, Spot: v.Spot, SpotSigma: v.Sigma, Around: v.Around[:],
+				Focuser: v.Focuser.Centre, FocuserRadius: v.Focuser.Radius, Whole: v.Whole, OffSigma: v.Secondary.Sigma + v.Primary.Sigma,
+				Marked: v.Marked, Reflected: v.Reflected, Mark: v.Mark, Spot: v.Spot, SpotSigma: v.Sigma, SpotRadius: v.SpotPX, Around: v.Around[:],
 			}
 		}
 		return s

@@ -1,6 +1,7 @@
 package rough
 
 import (
+	"cmp"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -19,7 +20,6 @@ type step struct {
 	track  track
 	nudge  float64 // turns, where an answer is not known yet
 	goal   float64 // mm
-	tries  int     // nudges that were asked for
 	asked  int     // turns that were asked for
 	odd    int     // turns in a row that answered as no screw does
 }
@@ -43,14 +43,17 @@ type Coach struct {
 	offSigma float64
 	spotted  float64 // when mark and reflection were last seen together
 	spotSD   float64 // one-sigma of the two in one frame, mm
+	spotSize float64 // radius of the reflection, mm
+	hidden   int     // nudges to bring it out from behind the mark
 
 	target   r2.Vec // where the reflection should stand from the mark: not nought where the peephole is off
 	plug     plug
-	oddPlugs int // half turns that could not be believed
 	locks    locks
+	shift    shift
 	missed   int  // how often it was said that the spot is not seen
 	markless bool // the person goes on without a mark
 	said     map[string]float64
+	last     string // of those, the last
 	sunny    int
 
 	hand  hand
@@ -68,16 +71,12 @@ func New(s Settings) (*Coach, error) {
 	t := s.Telescope
 	// What a turn does to the view, mm on the mirror. A secondary that turns by x
 	// turns what it shows by x to 2 x, as seen over its distance from the mirror.
-	secondary := t.Secondary
-	if secondary == 0 {
-		secondary = t.Obstruction() * t.Aperture
-	}
-	smallGain := 1.5 * optics.KnobTilt(1, smallPitch, smallCircle*secondary) * t.SecondaryAt()
+	smallGain := 1.5 * optics.KnobTilt(1, smallPitch, smallCircle*s.secondary()) * t.SecondaryAt()
 	largeGain := 2 * t.FocalLength * optics.KnobTilt(1, s.PitchMM, s.BoltRadiusMM)
 	c := &Coach{
 		s: s, stage: "look", voice: coach.NewVoice(longest), said: map[string]float64{}, spotted: math.Inf(-1), spotSD: 0.2,
 		small: step{stage: "secondary", names: Screws, screws: newResponse(smallGain), track: newTrack(),
-			limits: limits{tighten: 0.5, loosen: 0.2, back: 0.2, on: 4}, nudge: 0.15, goal: 3},
+			limits: limits{tighten: 0.5, loosen: 0.125, back: 0.2, on: 4}, nudge: 0.15, goal: 3},
 		large: step{stage: "primary", screws: newResponse(largeGain), track: newTrack(),
 			limits: limits{tighten: 1, loosen: 1, back: 3, on: 6}, nudge: math.Min(math.Max(4/largeGain, 0.1), 0.3), goal: Goal(t)},
 	}
@@ -122,9 +121,10 @@ func (c *Coach) look(d coach.Down) {
 	c.small.track.add(c.t, r2.Scale(c.scale, r2.Sub(d.Primary, d.Secondary)))
 	if lean, ok := c.lean(); ok {
 		c.spotted = c.t
-		c.spotSD = d.SpotSigma * c.scale
+		c.spotSD, c.spotSize = d.SpotSigma*c.scale, d.SpotRadius*c.scale
 		c.large.track.add(c.t, r2.Sub(lean, c.target))
 	}
+	c.focuser(d)
 }
 
 // lean is the reflection's place from the mark, mm, if both are seen; without a
@@ -155,7 +155,7 @@ func (c *Coach) decide() []coach.Cue {
 		return nil
 	}
 	if c.t-c.first > c.s.Patience.Night {
-		return c.finish(coach.GivenUp, "it has taken too long")
+		return c.finish(coach.GivenUp, "it has taken too long", cmp.Or(c.hinders(), NextAgain))
 	}
 	if cues, busy := c.handBusy(); busy {
 		return cues

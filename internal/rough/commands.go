@@ -40,10 +40,10 @@ func (c *Coach) obey(cmd coach.Command, t float64) []coach.Cue {
 	case coach.Status:
 		return c.status()
 	case coach.Finished:
-		if c.stage == "primary" && c.plug.phase == plugDone && c.visible && c.near(1) {
-			return c.finish(Rough, "the person is content, and the reflection is on the mark")
+		if c.stage == "primary" && c.visible && c.near(1) && (c.plug.phase == plugProved || c.plug.phase == plugStays) {
+			return c.claim("the person is content, and the reflection is on the mark")
 		}
-		return c.finish(coach.GivenUp, "the person has ended it")
+		return c.finish(coach.GivenUp, "the person has ended it", NextAgain)
 	}
 	return nil
 }

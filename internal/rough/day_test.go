@@ -67,7 +67,7 @@ func (d *day) sight() coach.Sight {
 	down := &coach.Down{
 		Primary: near(tr.Primary, 0.05), PrimaryRadius: tr.Radius, Secondary: near(tr.Secondary, 0.3), SecondaryRadius: tr.Rim,
 		Whole: off < tr.Rim-tr.Radius, OffSigma: 0.3,
-		Marked: !s.Mark.None, Mark: near(tr.Mark, 0.05), Spot: near(tr.Reflection, 0.1), SpotSigma: 0.1,
+		Marked: !s.Mark.None, Mark: near(tr.Mark, 0.05), Spot: near(tr.Reflection, 0.1), SpotSigma: 0.1, SpotRadius: s.Spot * tr.Radius / (s.Aperture / 2),
 	}
 	// A small dark spot may hide behind the paper.
 	mm := s.Aperture / 2 / tr.Radius

@@ -184,13 +184,21 @@ func (c *Coach) learn() []coach.Cue {
 		c.doubt(s)
 	default:
 		s.odd = 0
-		s.screws.learn(k, turns, d, s.track.jit, h.stopped)
+		s.screws.learn(k, turns, d, math.Hypot(1.5*sd, c.blur(s)), h.stopped)
 		if u, _ := s.screws.of(k); s.screws.known(k) {
 			turns = math.Copysign(math.Min(math.Abs(r2.Dot(d, u))/r2.Norm2(u), 2*math.Abs(turns)), turns)
 		}
 	}
 	s.turned[k] += turns
 	return said
+}
+
+// blur is what a place of a step's view errs by from one place to the next, mm.
+func (c *Coach) blur(s *step) float64 {
+	if s == &c.large {
+		return c.spotSD
+	}
+	return math.Max(c.offSigma, s.track.jit)
 }
 
 // doubt counts turns in a row that did not answer as was foretold. One hand in
@@ -233,7 +241,9 @@ func (c *Coach) handBusy() ([]coach.Cue, bool) {
 		if math.IsNaN(h.fromT) { // nobody could see whether it moved
 			return nil, false
 		}
-		if h.again++; h.again > 2 {
+		if h.again++; h.again > 2 || h.on == &c.small && h.turns < 0 {
+			// A screw that was backed off unseen is backed off all the same.
+			h.on.turned[h.knob] += math.Min(h.turns, 0)
 			h.again = 0
 			return nil, false
 		}

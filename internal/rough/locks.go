@@ -51,7 +51,7 @@ const snugGoals = 1.5
 func (c *Coach) lockPulled() []coach.Cue {
 	c.locks.snugging = false
 	if c.locks.rounds++; c.locks.rounds > 2 {
-		return c.finish(coach.GivenUp, "the locks pull the mirror each time")
+		return c.finish(coach.GivenUp, "the locks pull the mirror each time", NextLocks)
 	}
 	return []coach.Cue{{Code: coach.CodeLockPulls, Action: coach.Warn, Reason: "off the mark since the locks were snugged"}}
 }

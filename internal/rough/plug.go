@@ -1,6 +1,7 @@
 package rough
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -14,7 +15,9 @@ type plugPhase int
 const (
 	plugUntouched plugPhase = iota
 	plugAsked
-	plugDone
+	plugAllowed // the hole is allowed for, by one half turn
+	plugProved  // the half turn after that changed nothing
+	plugStays   // nobody turned it
 )
 
 // plug is the half turn of the plug that tells how far the peephole is off.
@@ -23,20 +26,35 @@ const (
 // picture however the plug is turned; the mirror's axis passes the focuser's axis
 // at a. The reflection stands at -2 (a - e) from the mark. After the plug, camera
 // and all, has turned, the picture has turned by R: -2 (R a - e). The two give both.
+//
+// Something else that is taken for the reflection gives both too, and wrong: so a
+// claim rests on a turn of the plug that changes nothing. With a hole in the middle
+// that is the first; else there is another after the knobs have been turned, by a quarter:
+// what is taken for the reflection in one of two places only is found out in a third.
 type plug struct {
 	phase  plugPhase
+	rounds int       // half turns that were asked for
+	odd    int       // of those that could not be believed
 	before r2.Vec    // the reflection's place from the mark, mm
+	size   float64   // its radius when it was first asked for, mm
 	around []float64 // how the surroundings looked
 	angle  float64   // of the picture since then
 	steady float64   // since when it has been that
 }
 
 func (c *Coach) askPlug() []coach.Cue {
+	if c.plug.rounds >= mostRounds {
+		return c.finish(coach.GivenUp, "the reflection stands elsewhere after each half turn of the plug", NextPlug)
+	}
 	y, _ := c.large.track.now(2 * look)
-	c.plug = plug{phase: plugAsked, before: r2.Add(y, c.target), around: append([]float64(nil), c.down.Around...)}
+	c.plug = plug{phase: plugAsked, rounds: c.plug.rounds + 1, odd: c.plug.odd,
+		size: cmp.Or(c.plug.size, c.spotSize), before: r2.Add(y, c.target), around: append([]float64(nil), c.down.Around...)}
 	c.hand = hand{kind: plugging, phase: settled, since: c.t}
 	c.stage = "plug"
-	return []coach.Cue{{Code: CodeHalfTurn, Action: HalfTurn, Reason: "what stays when the plug is turned is the mirror's, what turns with it is the peephole's"}}
+	if c.plug.rounds > 1 {
+		return []coach.Cue{{Code: CodeQuarterTurn, Action: HalfTurn, Turns: 0.25, Reason: "what has been allowed for must hold in a third place too"}}
+	}
+	return []coach.Cue{{Code: CodeHalfTurn, Action: HalfTurn, Turns: 0.5, Reason: "what stays when the plug is turned is the mirror's, what turns with it is the peephole's"}}
 }
 
 // plugBusy waits for the plug to be turned and to rest.
@@ -49,15 +67,24 @@ func (c *Coach) plugBusy() ([]coach.Cue, bool) {
 	}
 	if math.Abs(angle) > math.Pi/3 && c.t-c.plug.steady > 2*look && c.t-c.spotted < 0.3 && 1.5*c.spotSD < c.large.goal && c.large.track.rested() > look {
 		c.plugTurned(angle)
-		if r2.Norm(c.target)/2 > mostOff {
+		if r2.Norm(c.target)/2 > mostOff || unlike(c.plug.size, c.spotSize) {
 			return c.plugOdd(), true
+		}
+		if c.plug.phase == plugProved {
+			return nil, true
 		}
 		return c.peephole(), true
 	}
 	if late > c.s.Patience.Plug {
 		c.stage = "primary"
 		c.enter(settled)
-		c.plug.phase = plugDone
+		if sure && math.Abs(angle) > math.Pi/3 { // turned, and the spot is lost: the screws answer another way now
+			c.large.screws.turn(angle)
+			c.small.screws.turn(angle)
+			c.plug.phase = plugUntouched
+			return c.unspotted(), true
+		}
+		c.plug.phase = plugStays
 		return []coach.Cue{{Code: CodePlugStays, Action: coach.Warn, Reason: "the picture has not turned"}}, true
 	}
 	return nil, true
@@ -68,19 +95,24 @@ func (c *Coach) plugBusy() ([]coach.Cue, bool) {
 // or after. Common practice, no source.
 const mostOff = 2.5
 
+// mostRounds is how many turns of the plug are asked for: one tells the hole, one proves it,
+// and two are for clumsy hands.
+const mostRounds = 4
+
 // plugOdd forgets a half turn that cannot be believed: it is asked for once more, and
 // then it is told that it does not do.
 func (c *Coach) plugOdd() []coach.Cue {
 	c.target = r2.Vec{}
 	c.plug.phase = plugUntouched
 	said := []coach.Cue{{Code: CodeNoSpot, Action: coach.Warn, Reason: "the hole cannot be so far off: what is taken for the dark spot is something else"}}
-	if c.oddPlugs++; c.oddPlugs > 1 {
-		said = append(said, c.finish(coach.GivenUp, "two half turns of the plug that cannot be believed")...)
+	if c.plug.odd++; c.plug.odd > 1 {
+		return c.finish(coach.GivenUp, "two half turns of the plug that cannot be believed", NextHole)
 	}
 	return said
 }
 
-// plugTurned works out how far the peephole is off.
+// plugTurned works out how far the peephole is off. Where the reflection stands on the
+// mark by what was known of that before, and by what is known of it now, it is proved.
 func (c *Coach) plugTurned(angle float64) {
 	y, _ := c.large.track.now(look)
 	after := r2.Add(y, c.target)
@@ -89,14 +121,18 @@ func (c *Coach) plugTurned(angle float64) {
 	d := r2.Sub(c.plug.before, after)
 	sin := 2 * math.Sin(angle/2)
 	twoA := r2.Scale(-1/sin, r2.Rotate(d, math.Pi/2-angle/2, r2.Vec{}))
-	c.target = r2.Add(c.plug.before, twoA)
+	target := r2.Add(c.plug.before, twoA)
+	c.plug.phase = plugAllowed
+	if c.near(1) && c.within(r2.Sub(after, target), 1) {
+		c.plug.phase = plugProved
+	}
+	c.target = target
 	c.large.screws.turn(angle)
 	c.small.screws.turn(angle)
 	c.large.track.forget()
 	c.small.track.forget()
 	c.stage = "primary"
 	c.enter(settled)
-	c.plug.phase = plugDone
 }
 
 // peephole says how far the peephole is off, where that matters.

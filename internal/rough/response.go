@@ -62,29 +62,36 @@ func (r *response) all() bool { return r.known(0) && r.known(1) && r.known(2) }
 // What hands do. Common practice, no source.
 const (
 	handAmount = 0.3  // of a turn
+	handPlay   = 0.02 // turns lost in the thread, or not felt
 	astray     = 0.06 // how well a jump's direction tells the screw's, radians
 )
 
 // learn takes in that screw k was turned by turns (> 0 tightened) and the view went
-// by d; cut says that it was stopped short.
-func (r *response) learn(k int, turns float64, d r2.Vec, jitter float64, cut bool) {
+// by d, known to within sd; cut says that it was stopped short.
+func (r *response) learn(k int, turns float64, d r2.Vec, sd float64, cut bool) {
 	size := r2.Norm(d)
 	if turns == 0 || size == 0 {
 		return
 	}
 	c, s := direction(k)
 	h := mat.NewDense(2, 4, []float64{c * turns, s * turns, 0, 0, 0, 0, c * turns, s * turns})
-	along := handAmount * size
-	if u, _ := r.of(k); cut && size < r2.Norm(u)*math.Abs(turns) {
+	u, _ := r.of(k)
+	foretold := r2.Norm(u) * math.Abs(turns)
+	along := math.Hypot(handAmount*math.Max(size, foretold), math.Hypot(handPlay*r2.Norm(u), sd))
+	if cut && size < foretold {
 		along = 5 * size // it tells the way, and that the answer is no less
 	}
-	across := astray*size + jitter
+	across := astray*size + sd
 	e := r2.Scale(1/size, d)
 	a2, b2 := along*along, across*across
 	noise := mat.NewSymDense(2, []float64{
 		a2*e.X*e.X + b2*e.Y*e.Y, (a2 - b2) * e.X * e.Y,
 		(a2 - b2) * e.X * e.Y, a2*e.Y*e.Y + b2*e.X*e.X,
 	})
+	var at mat.VecDense
+	at.MulVec(h, r.x)
+	nu := mat.NewVecDense(2, []float64{d.X - at.AtVec(0), d.Y - at.AtVec(1)})
+	r.widen(h, nu, noise)
 	var ph, gain, step mat.Dense
 	ph.Mul(r.p, h.T())
 	var sum mat.Dense
@@ -95,9 +102,6 @@ func (r *response) learn(k int, turns float64, d r2.Vec, jitter float64, cut boo
 		return // nothing was learned from a jump without size
 	}
 	gain.Mul(&ph, &inv)
-	var at mat.VecDense
-	at.MulVec(h, r.x)
-	nu := mat.NewVecDense(2, []float64{d.X - at.AtVec(0), d.Y - at.AtVec(1)})
 	var dx mat.VecDense
 	dx.MulVec(&gain, nu)
 	r.x.AddVec(r.x, &dx)
@@ -108,6 +112,22 @@ func (r *response) learn(k int, turns float64, d r2.Vec, jitter float64, cut boo
 		}
 	}
 	r.seen[k]++
+}
+
+// widen makes what is known less sure where a jump of nu beyond what was foretold
+// gives it the lie: an early turn that went wrong must not be believed for ever.
+func (r *response) widen(h *mat.Dense, nu *mat.VecDense, noise *mat.SymDense) {
+	var q, sum, back mat.Dense
+	q.Mul(h, r.p)
+	sum.Mul(&q, h.T())
+	sum.Add(&sum, noise)
+	if back.Inverse(&sum) != nil {
+		return
+	}
+	// Two degrees of freedom: chi-squared is 2 in the mean, above 6 one time in 20.
+	if chi := mat.Inner(nu, &back, nu); chi > 6 {
+		r.p.ScaleSym(math.Min(chi/2, 10), r.p)
+	}
 }
 
 // turn rotates all answers by an angle: the camera was turned.

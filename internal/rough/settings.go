@@ -22,29 +22,47 @@ import (
 
 // The codes that are said by day only; the others are those of package coach.
 const (
-	CodeSecondary  = "secondary-step" // tell: the secondary's screws come first, and how they are counted
-	CodeEven       = "margin-even"    // tell: the margin is even; leave the secondary
-	CodePrimary    = "primary-step"   // tell: now the main mirror's knobs
-	CodeHalfTurn   = "half-turn"      // action half-turn: turn the plug, camera and all, by half a turn
-	CodePlugStays  = "plug-unturned"  // warn: the plug was not turned, so the peephole is not checked
-	CodePeephole   = "peephole-off"   // tell: the peephole is off the middle; it is allowed for
-	CodeMarkOff    = "mark-off"       // warn: the mark is not in the mirror's middle
-	CodeNoMark     = "no-mark"        // warn: no mark, and how one is put on
-	CodeNoSpot     = "no-spot"        // warn: the dark reflection of the peephole is not seen
-	CodeNoMirror   = "no-mirror"      // warn: the main mirror is not seen
-	CodeNoRim      = "no-secondary"   // warn: the secondary's edge is not seen
-	CodeTooSmall   = "no-edge"        // warn: the main mirror is larger than the secondary shows from here
-	CodeDim        = "dim"            // warn: too dark to see by
-	CodeScrewLimit = "screw-limit"    // warn: this small screw has been backed off as far as it may
-	CodeDone       = "rough-done"     // action done, with a result
+	CodeSecondary   = "secondary-step" // tell: the secondary's screws come first, and how they are counted
+	CodeEven        = "margin-even"    // tell: the margin is even; leave the secondary
+	CodePrimary     = "primary-step"   // tell: now the main mirror's knobs
+	CodeHalfTurn    = "half-turn"      // action half-turn: turn the plug, camera and all, by half a turn
+	CodeQuarterTurn = "quarter-turn"   // action half-turn: and on by a quarter
+	CodePlugStays   = "plug-unturned"  // warn: the plug was not turned, so the peephole is not checked
+	CodePeephole    = "peephole-off"   // tell: the peephole is off the middle; it is allowed for
+	CodeMarkOff     = "mark-off"       // warn: the mark is not in the mirror's middle
+	CodeNoMark      = "no-mark"        // warn: no mark, and how one is put on
+	CodeNoSpot      = "no-spot"        // warn: the dark reflection of the peephole is not seen
+	CodeNoMirror    = "no-mirror"      // warn: the main mirror is not seen
+	CodeNoRim       = "no-secondary"   // warn: the secondary's edge is not seen
+	CodeTooSmall    = "no-edge"        // warn: the main mirror is larger than the secondary shows from here
+	CodeDim         = "dim"            // warn: too dark to see by
+	CodeOffCentre   = "secondary-off"  // tell: the secondary is not in the middle of the focuser
+	CodeScrewLimit  = "screw-limit"    // warn: this small screw has been backed off as far as it may
+	CodeDone        = "rough-done"     // action done, with a result
 )
 
-// HalfTurn is the action of CodeHalfTurn.
+// HalfTurn is the action of CodeHalfTurn and CodeQuarterTurn.
 const HalfTurn coach.Action = "half-turn"
 
-// Rough is the result of a day's work that came to its end; coach.GivenUp is the
-// other one. It claims less than coach.Aligned: the star has the last word.
-const Rough = "rough"
+// The results of a day's work, besides coach.GivenUp. They claim less than
+// coach.Aligned: the star has the last word.
+const (
+	Rough     = "rough"
+	Unchecked = "unchecked" // the mark stands on the spot; whether the peephole is in the middle nobody knows
+)
+
+// What to do next where the day was given up, in the argument "next" of its end.
+const (
+	NextAgain     = "again"     // begin once more
+	NextLight     = "light"     // more light
+	NextMirror    = "mirror"    // caps, and where the camera looks
+	NextRim       = "rim"       // white paper behind the secondary
+	NextSecondary = "secondary" // set it by eye first
+	NextMark      = "mark"      // put one on
+	NextHole      = "hole"      // a light plug, a black disc
+	NextPlug      = "plug"      // a snug one
+	NextLocks     = "locks"     // a touch each in turn
+)
 
 // Settings is what the coach must know beforehand. Aperture and focal length are
 // indispensable; the zero of everything else has a default.
@@ -103,6 +121,14 @@ func (s Settings) filled() (Settings, error) {
 	def(&s.Patience.Again, 25)
 	def(&s.Patience.Night, 2400)
 	return s, nil
+}
+
+// secondary is the width of the secondary, mm.
+func (s Settings) secondary() float64 {
+	if s.Telescope.Secondary > 0 {
+		return s.Telescope.Secondary
+	}
+	return s.Telescope.Obstruction() * s.Telescope.Aperture
 }
 
 // Goal returns how near to the mark the reflection must be, mm on the mirror:

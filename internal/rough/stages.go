@@ -20,10 +20,11 @@ func (c *Coach) next() []coach.Cue {
 			return nil
 		}
 		c.stage = "secondary"
+		off := c.offCentre()
 		if c.even() {
-			return nil
+			return off
 		}
-		return []coach.Cue{{Code: CodeSecondary, Action: coach.Tell, Reason: "the secondary comes first: the main mirror is judged in it"}}
+		return append(off, coach.Cue{Code: CodeSecondary, Action: coach.Tell, Reason: "the secondary comes first: the main mirror is judged in it"})
 	case "secondary":
 		return c.trimSecondary()
 	case "plug": // it was asked for and never said
@@ -78,11 +79,11 @@ const (
 // astray ends a day on which turn after turn leads nowhere: what is taken for the
 // reflection cannot be it, or is known too coarsely to tell.
 func (c *Coach) astray(s *step) []coach.Cue {
-	end := c.finish(coach.GivenUp, fmt.Sprintf("%d turns, and not within %.1f mm", mostTurns, s.goal))
+	next := NextSecondary
 	if s == &c.large {
-		end = append([]coach.Cue{{Code: CodeNoSpot, Action: coach.Warn, Reason: "what is taken for the dark spot does not lead to the mark"}}, end...)
+		next = NextHole
 	}
-	return end
+	return c.finish(coach.GivenUp, fmt.Sprintf("%d turns, and not within %.1f mm", mostTurns, s.goal), next)
 }
 
 // trim asks for the next turn of a step, or ends where that leads nowhere.
@@ -100,7 +101,6 @@ func (c *Coach) trim(s *step) []coach.Cue {
 	}
 	reason := fmt.Sprintf("%.1f mm from true on the mirror, goal %.1f", r2.Norm(y), s.goal)
 	if m.goes == (r2.Vec{}) {
-		s.tries++
 		reason = "to learn what it does"
 	}
 	return c.ask(s, m, coach.CodeTurn, reason)
@@ -134,7 +134,10 @@ func (c *Coach) trimPrimary() []coach.Cue {
 	if s.track.rested() < 2*look {
 		return nil
 	}
-	if c.plug.phase == plugUntouched {
+	if s.screws.seen == [3]int{} { // what does not answer to a knob is no reflection
+		return c.ask(s, move{knob: 0, turns: s.nudge}, coach.CodeTurn, "to see the dark spot answer to a knob")
+	}
+	if c.plug.phase == plugUntouched || c.plug.phase == plugAllowed {
 		return c.askPlug()
 	}
 	if !c.down.Whole || c.unevenness() > 2*evenness && r2.Norm(r2.Sub(c.down.Primary, c.down.Secondary))*c.scale > 6 {
@@ -144,14 +147,20 @@ func (c *Coach) trimPrimary() []coach.Cue {
 	if !c.locked() {
 		return c.lockNext()
 	}
-	return c.finish(Rough, fmt.Sprintf("the reflection is within %.1f mm of the mark", goals*c.large.goal))
+	return c.claim(fmt.Sprintf("the reflection is within %.1f mm of the mark", goals*c.large.goal))
 }
 
 // near reports whether the reflection stands on the mark within so many goals,
 // beyond doubt. What one frame errs by is mostly the same in the next: it is not
 // taken to lessen with their number.
 func (c *Coach) near(goals float64) bool {
-	y, sd := c.large.track.now(2 * look)
+	y, _ := c.large.track.now(2 * look)
+	return c.within(y, goals)
+}
+
+// within reports whether a place seen just now, mm, is so near to the mark.
+func (c *Coach) within(y r2.Vec, goals float64) bool {
+	_, sd := c.large.track.now(2 * look)
 	return r2.Norm(y)+math.Hypot(3*sd, 1.5*c.spotSD) < goals*c.large.goal
 }
 
@@ -170,22 +179,17 @@ func (c *Coach) unspotted() []coach.Cue {
 		return c.trouble(CodeNoMark, "no mark in the middle of the mirror")
 	}
 	// A small dark spot hides behind the mark: a nudge brings it out.
-	if s := &c.large; s.tries < 4 && c.said[CodeNoSpot] == 0 {
-		s.tries++
-		return c.ask(s, move{knob: s.tries % 3, turns: s.nudge}, coach.CodeTurn, "the dark spot is not seen; it may be behind the mark")
+	if s := &c.large; c.hidden < 4 {
+		c.hidden++
+		return c.ask(s, move{knob: c.hidden % 3, turns: s.nudge}, coach.CodeTurn, "the dark spot is not seen; it may be behind the mark")
 	}
 	cues := c.trouble(CodeNoSpot, "no dark spot within the secondary's silhouette")
 	if len(cues) > 0 {
 		if c.missed++; c.missed >= mostMiss {
-			cues = append(cues, c.finish(coach.GivenUp, "without the dark spot I cannot tell where the mirror points")...)
+			return c.finish(coach.GivenUp, "without the dark spot I cannot tell where the mirror points", NextHole)
 		}
 	}
 	return cues
-}
-
-// finish ends the day.
-func (c *Coach) finish(result, reason string) []coach.Cue {
-	return []coach.Cue{{Code: CodeDone, Action: coach.Done, Result: result, Reason: reason}}
 }
 
 // trouble says what hinders, now and then.
@@ -202,5 +206,6 @@ func (c *Coach) tell(code string, every float64) bool {
 		return false
 	}
 	c.said[code] = c.t
+	c.last = code
 	return true
 }

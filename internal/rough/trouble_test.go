@@ -69,7 +69,7 @@ func TestPlugThatIsNotTurned(t *testing.T) {
 	d := newDay(t, peephole.Demo(2))
 	d.deaf = rough.HalfTurn
 	d.run(600)
-	if d.result != rough.Rough || !d.heard(rough.CodePlugStays) {
+	if d.result != rough.Unchecked || !d.heard(rough.CodePlugStays) {
 		t.Errorf("result %q\n%s", d.result, d.script())
 	}
 }

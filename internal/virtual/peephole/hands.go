@@ -80,7 +80,7 @@ func (h *Hands) begin(in virtual.Instruction) {
 	case "turn":
 		h.doing = h.turn(in)
 	case "half-turn":
-		h.doing = &movement{start: h.t, took: h.between(3, 5), amount: math.Pi * (1 + h.skill.Amount*h.between(-0.4, 0.4))}
+		h.doing = &movement{start: h.t, took: h.between(3, 5), amount: 2 * math.Pi * in.Turns * (1 + h.skill.Amount*h.between(-0.4, 0.4))}
 	}
 }
 

@@ -1,0 +1,99 @@
+package rough_test
+
+import (
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
+	"halocue/internal/rough"
+	scene "halocue/internal/virtual/peephole"
+)
+
+// beside puts a dark place beside the reflection in its stead, by so many mm at an
+// angle in the tube: it answers to the knobs as the reflection does.
+func (d *day) beside(s *coach.Sight, mm, angle float64) {
+	px := mm * 2 * s.Down.PrimaryRadius / d.tel.Scene().Aperture
+	s.Down.Spot = r2.Add(s.Down.Spot, r2.Rotate(r2.Vec{X: px}, d.tel.Scene().Plug+angle, r2.Vec{}))
+	s.Down.Reflected = true
+}
+
+func (d *day) claim() float64 {
+	s := d.tel.Scene()
+	return rough.Goal(settings(s).Telescope)/2 + r2.Norm(s.Mark.At)/2
+}
+
+// Something else is taken for the spot once the plug was turned, until it is turned
+// again: the hole seems off the middle, by less than a hole may be. What is claimed in
+// the end is so all the same.
+func TestDecoyBetweenHalfTurns(t *testing.T) {
+	for seed := uint64(1); seed <= 12; seed++ {
+		d := newDay(t, scene.Demo(seed))
+		first := d.tel.Scene().Plug
+		d.see = func(s *coach.Sight) {
+			if turned := d.tel.Scene().Plug - first; turned > 1 && turned < 3.8 {
+				d.beside(s, 2.5, float64(seed))
+			}
+		}
+		d.run(600)
+		if off := r2.Norm(d.tel.Truth().Axis); d.result != rough.Rough || off > d.claim() {
+			t.Errorf("scene %d: result %q, the axis is %.2f mm off, %.2f are claimed\n%s", seed, d.result, off, d.claim(), d.script())
+		}
+	}
+}
+
+// A dark place of another size after each half turn is not the reflection.
+func TestDecoyOfAnotherSize(t *testing.T) {
+	d := newDay(t, scene.Demo(1))
+	first := d.tel.Scene().Plug
+	d.see = func(s *coach.Sight) {
+		if d.tel.Scene().Plug-first > 1 {
+			d.beside(s, 2.5, 0)
+			s.Down.SpotRadius *= 0.5
+		}
+	}
+	d.run(600)
+	if off := r2.Norm(d.tel.Truth().Axis); d.result == rough.Rough && off > d.claim() || d.result == "" {
+		t.Errorf("result %q, the axis is %.2f mm off\n%s", d.result, off, d.script())
+	}
+}
+
+// What has never answered to a knob is not claimed by.
+func TestSpotThatNeverMoves(t *testing.T) {
+	d := newDay(t, scene.Demo(1))
+	d.see = func(s *coach.Sight) { s.Down.Spot, s.Down.Reflected = s.Down.Mark, true }
+	d.run(900)
+	if d.result == rough.Rough || d.result == rough.Unchecked {
+		t.Errorf("result %q\n%s", d.result, d.script())
+	}
+}
+
+// A secondary seven millimetres from its place is told of, one that is where careful
+// hands put it is not.
+func TestSecondaryOffTheFocuser(t *testing.T) {
+	told := 0
+	for _, seed := range []uint64{2, 4} {
+		for _, shift := range []r2.Vec{{}, {X: 7}, {Y: -7}} {
+			s := small(scene.Demo(seed))
+			s.Shift = r2.Add(s.Shift, shift)
+			d := newDay(t, s)
+			seeing(d)
+			see, seen := d.see, false
+			d.see = func(s *coach.Sight) {
+				see(s)
+				seen = seen || s.Down != nil && s.Down.FocuserRadius > 0
+			}
+			d.run(1.2)
+			if !seen {
+				continue // the focuser is narrower than what the camera sees
+			}
+			told++
+			if d.heard(rough.CodeOffCentre) != (r2.Norm(shift) > 1) {
+				t.Errorf("scene %d, shifted by %v: told %v", seed, shift, d.heard(rough.CodeOffCentre))
+			}
+		}
+	}
+	if told == 0 {
+		t.Error("the focuser is never seen")
+	}
+}

@@ -1,0 +1,78 @@
+package rough
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
+)
+
+// finish ends the day; next is what to do then, where it was given up.
+func (c *Coach) finish(result, reason, next string) []coach.Cue {
+	cue := coach.Cue{Code: CodeDone, Action: coach.Done, Result: result, Reason: reason}
+	if next != "" {
+		cue.Args = map[string]any{"next": next}
+	}
+	return []coach.Cue{cue}
+}
+
+// claim ends the day with what is proved: no more than the mark on the spot, where
+// the plug was not turned.
+func (c *Coach) claim(reason string) []coach.Cue {
+	if c.plug.phase != plugProved {
+		return c.finish(Unchecked, reason+", and the hole was not checked", "")
+	}
+	return c.finish(Rough, reason+", and half a turn of the plug changed nothing", "")
+}
+
+// hinders is what to do about the last trouble that was told of, or "".
+func (c *Coach) hinders() string {
+	if c.t-c.said[c.last] > 2*c.s.Patience.Again {
+		return ""
+	}
+	return map[string]string{
+		CodeDim: NextLight, CodeNoMirror: NextMirror, CodeNoRim: NextRim, CodeTooSmall: NextSecondary, CodeScrewLimit: NextSecondary,
+		CodeNoMark: NextMark, CodeNoSpot: NextHole,
+	}[c.last]
+}
+
+// unlike reports whether two radii are not of the same dark spot.
+func unlike(a, b float64) bool { return a > 0 && b > 0 && (a > 1.5*b || b > 1.5*a) }
+
+// Off the focuser's middle: what a hole off the middle of the plug feigns, seen as it
+// is at a third of the way to the secondary or less, stays below three millimetres and
+// a twentieth. Common practice, no source.
+const (
+	leastShift = 3.0  // mm at the secondary
+	shareShift = 0.05 // of its width
+	shiftSeen  = 10   // frames
+)
+
+// focuser averages where the secondary stands in the focuser's opening.
+func (c *Coach) focuser(d coach.Down) {
+	if d.FocuserRadius > 0 && c.shift.n < shiftSeen && c.stage == "look" {
+		mm := c.s.secondary() / 2 / d.SecondaryRadius
+		c.shift.sum = r2.Add(c.shift.sum, r2.Scale(mm, r2.Sub(d.Secondary, d.Focuser)))
+		c.shift.n++
+	}
+}
+
+// shift is where the secondary stands from the middle of the focuser.
+type shift struct {
+	sum r2.Vec // mm
+	n   int
+}
+
+// offCentre says that the secondary is not under the focuser, if that is beyond doubt.
+func (c *Coach) offCentre() []coach.Cue {
+	if c.shift.n < 3 {
+		return nil
+	}
+	off := r2.Norm(c.shift.sum) / float64(c.shift.n)
+	if off < math.Max(leastShift, shareShift*c.s.secondary()) {
+		return nil
+	}
+	return []coach.Cue{{Code: CodeOffCentre, Action: coach.Tell, Args: map[string]any{"mm": off},
+		Reason: "the secondary is not in the middle of the focuser"}}
+}
