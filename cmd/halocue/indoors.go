@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	"halocue/internal/coach"
 	"halocue/internal/frame"
 	"halocue/internal/guide"
+	"halocue/internal/journal"
 	"halocue/internal/rough"
 	"halocue/internal/virtual"
 	scene "halocue/internal/virtual/peephole"
@@ -20,7 +22,7 @@ import (
 )
 
 func newIndoorsCommand(a *app) *cobra.Command {
-	g := guideFlags{journal: "none"}
+	var g guideFlags
 	cmd := &cobra.Command{
 		Use:   "indoors",
 		Short: "Align both mirrors roughly by day, by ear",
@@ -47,6 +49,7 @@ built-in telescope with hands of its own.`,
 	f.StringVar(&g.clock, "clock", "wall", "`CLOCK`: wall, or frames for time by the frame count")
 	f.Float64Var(&g.fps, "fps", 5, "`N` frames a second, of files and of the frame clock")
 	f.StringVar(&g.transcript, "transcript", "", "`FILE` for what happens as JSON lines, - for standard output")
+	f.StringVar(&g.journal, "journal", "", "`FILE` to which the day is added, or none; if not given, the usual one, and none for the virtual telescope")
 	return cmd
 }
 
@@ -67,6 +70,7 @@ func (a *app) indoors(ctx context.Context, c config.Config, g guideFlags) error 
 	p := guide.Parts{Devices: events, Warn: []string{"indoors"}}
 	var dream *scene.Source
 	if isVirtual {
+		g.journal = cmp.Or(g.journal, "none")
 		dream = scene.NewSource(scene.Demo(seed), virtual.SourceOptions{FPS: g.fps, Wall: !frames, Closed: vision.ErrClosed})
 		c = sceneSettings(c, dream.Scene())
 		p.Source, p.Hands = dream, dream.Hear
@@ -94,8 +98,16 @@ func (a *app) indoors(ctx context.Context, c config.Config, g guideFlags) error 
 	if err != nil {
 		return err
 	}
-	out, err := a.night(ctx, c, g.fps, frames, p, events)
-	if err = errors.Join(err, closeFiles()); err != nil {
+	endDay := a.keepNight(ctx, c, g, &p)
+	p.Memory = nil // a night teaches no day
+	if p.Recorder != nil {
+		err = p.Recorder.Record(session{Event: "session", Kind: journal.Indoors})
+	}
+	out, failed := a.night(ctx, c, g.fps, frames, p, events)
+	if kept := errors.Join(err, endDay(out.Result)); kept != nil { // the day is as good without
+		fmt.Fprintf(a.stderr, "halocue: %v\n", kept)
+	}
+	if err = errors.Join(failed, closeFiles()); err != nil {
 		return err
 	}
 	fmt.Fprintf(a.stderr, "%d frames, %d of them unreadable, %.1f seconds, result: %s\n", out.Frames, out.Bad, out.Time, orNone(out.Result))
@@ -104,6 +116,13 @@ func (a *app) indoors(ctx context.Context, c config.Config, g guideFlags) error 
 		fmt.Fprintf(a.stderr, "In truth the mirror's axis passes the focuser's at %.2f mm, and the hole in the plug is %.2f mm off.\n", r2.Norm(tr.Axis), r2.Norm(tr.Peephole))
 	}
 	return nil
+}
+
+// session says in the journal that this is no night.
+type session struct {
+	T     float64 `json:"t"`
+	Event string  `json:"event"` // session
+	Kind  string  `json:"kind"`
 }
 
 // roughSettings are what the coach by day must know.

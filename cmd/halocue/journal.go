@@ -70,6 +70,7 @@ func remembered(ctx context.Context, path string, c config.Config, now time.Time
 	if err != nil {
 		return nil, err
 	}
+	turned := false
 	for _, n := range slices.Backward(nights) {
 		theirs, err := outfit(n.Settings)
 		if err != nil {
@@ -83,6 +84,7 @@ func remembered(ctx context.Context, path string, c config.Config, now time.Time
 			return nil, err
 		}
 		for _, f := range slices.Backward(facts) {
+			turned = turned || f.Kind == "session" // by day, since then
 			if f.Kind != "learned" {
 				continue
 			}
@@ -90,7 +92,7 @@ func remembered(ctx context.Context, path string, c config.Config, now time.Time
 			if err := json.Unmarshal(f.Body, &learned); err != nil {
 				return nil, fmt.Errorf("reading what night %d taught: %w", n.ID, err)
 			}
-			if now.Sub(n.Began.Add(time.Duration(f.T*float64(time.Second)))) > sameVisit {
+			if turned || now.Sub(n.Began.Add(time.Duration(f.T*float64(time.Second)))) > sameVisit {
 				learned.Memory.Axis = nil
 			}
 			return &learned.Memory, nil

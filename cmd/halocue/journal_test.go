@@ -3,12 +3,14 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"halocue/config"
+	"halocue/internal/journal"
 	"halocue/internal/virtual"
 )
 
@@ -37,6 +39,16 @@ func TestNightsTeach(t *testing.T) {
 	}
 	if m, err = remembered(ctx, path, c, time.Now().Add(5*time.Hour)); err != nil || m == nil || m.Axis != nil {
 		t.Errorf("five hours later: %+v, %v; want knobs and no axis", m, err)
+	}
+	day, end, err := beginNight(path, c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(day.Record(session{Event: "session", Kind: journal.Indoors}), end("rough")); err != nil {
+		t.Fatal(err)
+	}
+	if m, err = remembered(ctx, path, c, time.Now()); err != nil || m == nil || m.Axis != nil {
+		t.Errorf("after a day indoors: %+v, %v; want knobs and no axis", m, err)
 	}
 	c.Telescope.FocalLengthMM += 100
 	if m, err = remembered(ctx, path, c, time.Now()); err != nil || m != nil {

@@ -19,6 +19,10 @@ type Start struct {
 	Settings any    // telescope, camera and the rest; kept as JSON
 }
 
+// Indoors is the kind of a session by day, in an event "session"; without one it
+// is a night under the stars.
+const Indoors = "indoors"
+
 // Night writes one night. Record never waits for the disk: a goroutine of the
 // night's own does, until End.
 type Night struct {
@@ -26,7 +30,7 @@ type Night struct {
 	id      int64
 	queue   chan item
 	done    chan struct{}
-	measure float64 // when the last kept measurement was, s
+	measure float64 // when the last kept measurement, or look by day, was, s
 	began   time.Time
 	elapsed func(from, to time.Time) time.Duration // by a clock that nobody sets
 
@@ -101,10 +105,11 @@ func (n *Night) Record(event any) error {
 	if err := json.Unmarshal(body, &f); err != nil || f.Event == "" {
 		return fmt.Errorf("recording %.60s: %w", body, errors.Join(errors.New("it is no event with a time and a kind"), err))
 	}
-	if f.Event == "tone" || f.Event == "measure" && f.T < n.measure+between {
+	measured := f.Event == "measure" || f.Event == "look"
+	if f.Event == "tone" || measured && f.T < n.measure+between {
 		return nil
 	}
-	if f.Event == "measure" {
+	if measured {
 		n.measure = f.T
 	}
 	select {

@@ -15,6 +15,7 @@ import (
 type Journey struct {
 	Night   int64     `json:"night"`
 	Began   time.Time `json:"began"`
+	Kind    string    `json:"kind,omitempty"` // indoors, or "" for a night
 	Result  string    `json:"result"`
 	Found   *float64  `json:"found,omitempty"`   // as the night found it, tolerances; nil not known
 	Left    *float64  `json:"left,omitempty"`    // as the night left it
@@ -55,6 +56,10 @@ func Histories(ctx context.Context, j *journal.Journal) ([]*History, error) {
 // add compares a night with the one before. Only distances are compared: nobody
 // knows how the camera was turned in the focuser in between.
 func (h *History) add(n *Night) {
+	if n.Kind != "" { // daylight is too coarse to compare, and knobs were turned: the next night is no journey's doing
+		h.Journeys = append(h.Journeys, Journey{Night: n.ID, Began: n.Began, Kind: n.Kind, Result: n.Result})
+		return
+	}
 	j := Journey{Night: n.ID, Began: n.Began, Result: n.Result, Found: n.found()}
 	if last := n.Last(); last != nil {
 		j.Left = &last.Ratio
@@ -125,7 +130,7 @@ func WriteHistory(w io.Writer, all []*History) error {
 
 // Text tells a journey in one line.
 func (j Journey) Text() string {
-	s := fmt.Sprintf("Night %d, %s:", j.Night, j.Began.Format("2 January 2006"))
+	s := fmt.Sprintf("%s %d, %s:", (&Night{Kind: j.Kind}).Name(), j.Night, j.Began.Format("2 January 2006"))
 	if j.Found != nil {
 		s += fmt.Sprintf(" found %.1f tolerances off,", *j.Found)
 	}

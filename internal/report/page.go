@@ -68,6 +68,10 @@ func (n *Night) figures(list *[]figure) error {
 		if err != nil {
 			return err
 		}
+		if n.Kind != "" { // by day there is no coma to see, and no air
+			*list = append(*list, figure{drawn, "Where the mirror's axis passed the middle of the focuser: from the square to the dot. The dashed circle is the tolerance."})
+			return nil
+		}
 		if drawn != "" {
 			*list = append(*list, figure{drawn, f.caption})
 		}

@@ -17,6 +17,7 @@ import (
 // target; times are seconds since the first frame.
 type Night struct {
 	ID      int64     `json:"night"`
+	Kind    string    `json:"kind,omitempty"` // indoors, or "" for a night
 	Began   time.Time `json:"began"`
 	CutOff  bool      `json:"cut_off"` // it has no end: power or program failed
 	Seconds float64   `json:"seconds"`
@@ -84,6 +85,7 @@ func (s settings) optics() optics.Telescope {
 
 // body is every field of the events that the report reads.
 type body struct {
+	Kind     string  `json:"kind"`
 	Action   string  `json:"action"`
 	Text     string  `json:"text"`
 	Stage    string  `json:"stage"`
@@ -156,6 +158,10 @@ func (n *Night) add(f journal.Fact, b body, tel optics.Telescope) {
 			text += ": " + b.Detail
 		}
 		n.Events = append(n.Events, Event{f.T, "device", text})
+	case "session":
+		n.Kind = b.Kind
+	case "look":
+		n.looked(f.T, b)
 	case "measure":
 		n.measured(f.T, b, tel)
 	}
@@ -177,6 +183,27 @@ func (n *Night) measured(t float64, b body, tel optics.Telescope) {
 		p.Waves = tel.ComaRMS(b.Ratio * n.ToleranceMM)
 	}
 	n.Path = append(n.Path, p)
+}
+
+// looked takes in a look by day: how far the mirror's axis passes the middle of the
+// focuser, mm, is known to half a millimetre or so.
+func (n *Night) looked(t float64, b body) {
+	if !b.Known {
+		return
+	}
+	p := Point{T: t, X: b.AxisMM.X, Y: b.AxisMM.Y}
+	if n.ToleranceMM > 0 {
+		p.Ratio = math.Hypot(p.X, p.Y) / n.ToleranceMM
+	}
+	n.Path = append(n.Path, p)
+}
+
+// Name is what the page and the text are headed by.
+func (n *Night) Name() string {
+	if n.Kind == journal.Indoors {
+		return "Day"
+	}
+	return "Night"
 }
 
 // First and Last return the ends of the path, or nil where there is none.
@@ -211,6 +238,10 @@ func (n *Night) Outcome() string {
 		return "The mirror was aligned."
 	case n.Result == "as-good-as-the-air-allows":
 		return "The mirror was as good as the air allowed one to tell."
+	case n.Result == "rough":
+		return "By day both mirrors were brought roughly true: a star has the last word."
+	case n.Result == "unchecked":
+		return "By day the mark came to stand on the dark spot, but whether the hole in the plug is in the middle was not checked."
 	case n.Result == "given-up":
 		return "Halocue gave up."
 	case n.CutOff:

@@ -241,3 +241,63 @@ func TestHistory(t *testing.T) {
 		t.Error(v)
 	}
 }
+
+// A day indoors is told as such: its outcome in words of its own, the way of the axis
+// from its looks, and no coma. It is no journey of the telescope: what the next night
+// finds is not compared with what the night before it left.
+func TestDayIndoors(t *testing.T) {
+	j, err := journal.Open(filepath.Join(t.TempDir(), "j.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	keep(t, j, 0, 3, 0.2, "aligned")
+	day, err := j.Begin(journal.Start{At: evening.AddDate(0, 0, 1), Settings: fields{"telescope": fields{"aperture_mm": 200, "focal_length_mm": 1000}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range []fields{
+		{"t": 0, "event": "session", "kind": journal.Indoors},
+		{"t": 1, "event": "look", "found": true},
+		{"t": 2, "event": "look", "found": true, "known": true, "axis_mm": fields{"x": 3, "y": -4}},
+		{"t": 9, "event": "look", "found": true, "known": true, "axis_mm": fields{"x": 0.3, "y": 0}},
+	} {
+		if err := day.Record(f); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := day.End(evening.AddDate(0, 0, 1), "rough"); err != nil {
+		t.Fatal(err)
+	}
+	keep(t, j, 2, 5, 0.2, "aligned")
+	n, err := Load(context.Background(), j, 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The tolerance of an F/5 is 0.0111 F^3 = 1.39 mm: design, and reference section 14.
+	if len(n.Path) != 2 || math.Abs(n.Path[0].Ratio-5/1.39) > 0.02 || n.Path[0].Waves != 0 {
+		t.Errorf("the way of the axis is %+v", n.Path)
+	}
+	var text, page, history bytes.Buffer
+	if err := errors.Join(n.Markdown(&text), n.HTML(&page)); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"# Day 2", "roughly true"} {
+		if !strings.Contains(text.String(), want) {
+			t.Errorf("the text lacks %q:\n%s", want, text.String())
+		}
+	}
+	if strings.Contains(page.String(), "coma of") || !strings.Contains(page.String(), "middle of the focuser") {
+		t.Error("the page tells of coma, or not of the focuser")
+	}
+	all, err := Histories(context.Background(), j)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) != 1 || len(all[0].Journeys) != 3 || all[0].Journeys[2].Drifted != nil {
+		t.Errorf("the history is %+v", all)
+	}
+	if err := WriteHistory(&history, all); err != nil || !strings.Contains(history.String(), "Day 2,") {
+		t.Errorf("%v\n%s", err, history.String())
+	}
+}

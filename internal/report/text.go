@@ -13,7 +13,7 @@ func (n *Night) Summary() string {
 	fmt.Fprintf(&b, "%s It took %s, with %s to turn a knob.", n.Outcome(), duration(n.Seconds), count(n.Turns, "cue"))
 	if first, last := n.First(), n.Last(); first != nil {
 		fmt.Fprintf(&b, " The axis was %.2f tolerances off when first known and %.2f at the end", first.Ratio, last.Ratio)
-		if n.ToleranceMM > 0 {
+		if n.ToleranceMM > 0 && n.Kind == "" {
 			fmt.Fprintf(&b, ", a coma of %.3f and %.3f waves RMS", first.Waves, last.Waves)
 		}
 		b.WriteString(".")
@@ -64,7 +64,7 @@ func (n *Night) JSON(w io.Writer) error {
 // Markdown writes the night as text.
 func (n *Night) Markdown(w io.Writer) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "# Night %d, %s\n\n%s\n\n", n.ID, n.Began.Format("2 January 2006 15:04 MST"), n.Summary())
+	fmt.Fprintf(&b, "# %s %d, %s\n\n%s\n\n", n.Name(), n.ID, n.Began.Format("2 January 2006 15:04 MST"), n.Summary())
 	if n.ToleranceMM > 0 {
 		fmt.Fprintf(&b, "Telescope: aperture %g mm, focal length %g mm, tolerance %.2f mm.\n\n", n.ApertureMM, n.FocalLengthMM, n.ToleranceMM)
 	}
