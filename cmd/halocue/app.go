@@ -7,9 +7,11 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"halocue/config"
+	"halocue/internal/board"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -19,9 +21,19 @@ import (
 type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
-	env            []string         // as os.Environ gives it
-	root           string           // of the kernel's files; "" is /
-	clock          func() time.Time // nil is time.Now
+	env            []string                     // as os.Environ gives it
+	root           string                       // of the kernel's files; "" is /
+	clock          func() time.Time             // nil is time.Now
+	dark           atomic.Pointer[board.Lights] // that are out, or nil
+}
+
+// cutShort does what cannot wait for the end when there will be none.
+func (a *app) cutShort() {
+	if lights := a.dark.Load(); lights != nil {
+		if err := lights.Restore(); err != nil {
+			fmt.Fprintf(a.stderr, "halocue: %v\n", err)
+		}
+	}
 }
 
 // now is the time on the wall.

@@ -13,10 +13,10 @@ import (
 // mind looks after the computer itself, until the returned function is called:
 // its lights, where they are to be dark, its power and its memory.
 func (a *app) mind(ctx context.Context, c config.Config, events chan<- guide.DeviceEvent) (stop func()) {
-	var lights *board.Lights
 	if c.Board.Dark {
-		var err error
-		if lights, err = board.Dark(a.root, lightsPath(a.env)); err != nil {
+		lights, err := board.Dark(a.root, lightsPath(a.env))
+		a.dark.Store(lights)
+		if err != nil {
 			fmt.Fprintf(a.stderr, "halocue: %v\n", err)
 			tell(events, guide.DeviceEvent{Device: "lights", State: "lit", Detail: err.Error()})
 		}
@@ -33,12 +33,8 @@ func (a *app) mind(ctx context.Context, c config.Config, events chan<- guide.Dev
 	return func() {
 		cancel()
 		<-done
-		if lights == nil {
-			return
-		}
-		if err := lights.Restore(); err != nil {
-			fmt.Fprintf(a.stderr, "halocue: %v\n", err)
-		}
+		a.cutShort()
+		a.dark.Store(nil)
 	}
 }
 

@@ -64,6 +64,11 @@ func TestDarkUntilSIGTERM(t *testing.T) {
 	if got := c.text("sys/class/leds/ACT/trigger"); got != "none" {
 		t.Errorf("while it guides the light has the trigger %q", got)
 	}
+	a.cutShort() // as a second Ctrl-C does, after which nothing else is done
+	if got := c.text("sys/class/leds/ACT/trigger"); got != "mmc0" {
+		t.Errorf("cut short, the light has the trigger %q", got)
+	}
+	c.put("sys/class/leds/ACT/trigger", "none")
 	if err := syscall.Kill(os.Getpid(), syscall.SIGTERM); err != nil {
 		t.Fatal(err)
 	}

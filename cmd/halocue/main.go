@@ -20,8 +20,11 @@ const (
 )
 
 func main() {
-	ctx := interruptible(func() { os.Exit(statusCut) })
 	a := &app{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, env: os.Environ()}
+	ctx := interruptible(func() {
+		a.cutShort()
+		os.Exit(statusCut)
+	})
 	os.Exit(a.run(ctx, os.Args[1:]))
 }
 
