@@ -14,8 +14,12 @@ var backs = map[string]string{
 	"sound-lost": "sound-back", "remote-lost": "remote-back",
 }
 
+// soundAgain is how soon it is said again that the sound is back, s: of a device that
+// comes and goes, what it plays tells as much.
+const soundAgain = 60
+
 // device writes down what happened to a device, and has it said. That a device is
-// back is said where its absence was heard; of the sound always, for its absence
+// back is said where its absence was heard; of the sound in any case, for its absence
 // could not be heard.
 func (n *night) device(t float64, e DeviceEvent) {
 	n.record(deviceEvent{t, "device", e.Device, e.State, e.Detail})
@@ -26,8 +30,11 @@ func (n *night) device(t float64, e DeviceEvent) {
 	told := !e.On && back != "" && n.Narrator.Heard(e.Code)
 	n.note(n.Narrator.Set(t, prompts.Cue{Code: e.Code}, e.On))
 	if e.Code == "sound-lost" {
-		told = n.mute && !e.On
+		told = n.mute && !e.On && (n.soundBack == 0 || t-n.soundBack > soundAgain)
 		n.mute = e.On
+		if told {
+			n.soundBack = t
+		}
 	}
 	if told {
 		n.note(n.Narrator.Add(t, prompts.Cue{Code: back}))

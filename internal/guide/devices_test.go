@@ -45,6 +45,20 @@ func TestTheEndIsHeard(t *testing.T) {
 	}
 }
 
+// A sound device that comes and goes takes up no more than one sentence a minute.
+func TestSoundThatComesAndGoes(t *testing.T) {
+	var out bytes.Buffer
+	n := begin(parts(t, newDream(3), &out))
+	for t := 1.0; t < 100; t += 10 {
+		n.device(t, DeviceEvent{Device: "sound", State: "lost", Code: "sound-lost", On: true})
+		n.device(t+1, DeviceEvent{Device: "sound", State: "back", Code: "sound-lost"})
+		run(n, t+1, t+10)
+	}
+	if got := strings.Count(out.String(), `"code":"sound-back"`); got != 2 {
+		t.Errorf("said %d times in 100 s:\n%s", got, out.String())
+	}
+}
+
 // run lets the words be said from one second to another.
 func run(n *night, from, to float64) {
 	for t := from; t < to; t += 0.1 {

@@ -101,9 +101,10 @@ type night struct {
 	outcome   Outcome
 	finished  bool // the done cue has been said to its end
 	now       float64
-	mute      bool // the sound is away
-	unheard   bool // the done cue was said while it was
-	remarked  bool // something is to be said after the done cue
+	mute      bool    // the sound is away
+	unheard   bool    // the done cue was said while it was
+	soundBack float64 // when it was last said that it is back, 0 for never
+	remarked  bool    // something is to be said after the done cue
 	damaged   damage
 	dew       dew
 	driving   driving
