@@ -44,7 +44,8 @@ type Coach struct {
 	spotted  float64 // when mark and reflection were last seen together
 	spotSD   float64 // one-sigma of the two in one frame, mm
 	spotSize float64 // radius of the reflection, mm
-	hidden   int     // nudges to bring it out from behind the mark
+	sizes    sizes
+	hidden   int // nudges to bring it out from behind the mark
 
 	target   r2.Vec // where the reflection should stand from the mark: not nought where the peephole is off
 	plug     plug
@@ -119,7 +120,7 @@ func (c *Coach) look(d coach.Down) {
 	c.offSigma = d.OffSigma * c.scale
 	c.small.goal = math.Max(evenness*c.gap, 3)
 	c.small.track.add(c.t, r2.Scale(c.scale, r2.Sub(d.Primary, d.Secondary)))
-	if lean, ok := c.lean(); ok {
+	if lean, ok := c.lean(); ok && c.sizes.usual(d.SpotRadius*c.scale) {
 		c.spotted = c.t
 		c.spotSD, c.spotSize = d.SpotSigma*c.scale, d.SpotRadius*c.scale
 		c.large.track.add(c.t, r2.Sub(lean, c.target))

@@ -68,32 +68,23 @@ func TestSpotThatNeverMoves(t *testing.T) {
 	}
 }
 
-// A secondary seven millimetres from its place is told of, one that is where careful
-// hands put it is not.
+// A secondary seven millimetres from its place is told of once the margin is even, one
+// that is where careful hands put it is not.
 func TestSecondaryOffTheFocuser(t *testing.T) {
-	told := 0
-	for _, seed := range []uint64{2, 4} {
-		for _, shift := range []r2.Vec{{}, {X: 7}, {Y: -7}} {
-			s := small(scene.Demo(seed))
-			s.Shift = r2.Add(s.Shift, shift)
-			d := newDay(t, s)
-			seeing(d)
-			see, seen := d.see, false
-			d.see = func(s *coach.Sight) {
-				see(s)
-				seen = seen || s.Down != nil && s.Down.FocuserRadius > 0
-			}
-			d.run(1.2)
-			if !seen {
-				continue // the focuser is narrower than what the camera sees
-			}
-			told++
-			if d.heard(rough.CodeOffCentre) != (r2.Norm(shift) > 1) {
-				t.Errorf("scene %d, shifted by %v: told %v", seed, shift, d.heard(rough.CodeOffCentre))
-			}
-		}
+	if testing.Short() {
+		t.Skip("drawn frames take a minute under the race detector; the full run has them")
 	}
-	if told == 0 {
-		t.Error("the focuser is never seen")
+	for _, shift := range []r2.Vec{{}, {Y: -7}} {
+		s := small(scene.Demo(4))
+		s.Shift = r2.Add(s.Shift, shift)
+		s.Turned, s.Twisted = r2.Vec{}, 0
+		d := newDay(t, s)
+		seeing(d)
+		for d.t < 60 && !d.heard(rough.CodePrimary) {
+			d.run(d.t + 1)
+		}
+		if !d.heard(rough.CodePrimary) || d.heard(rough.CodeOffCentre) != (r2.Norm(shift) > 1) {
+			t.Errorf("shifted by %v: told %v\n%s", shift, d.heard(rough.CodeOffCentre), d.script())
+		}
 	}
 }

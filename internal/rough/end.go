@@ -2,6 +2,7 @@ package rough
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -37,6 +38,32 @@ func (c *Coach) hinders() string {
 	}[c.last]
 }
 
+// sizes are the latest radii, mm, of what was taken for the reflection: where the mark
+// overlaps it, other dark places stand in for it in a frame or two.
+type sizes struct {
+	list []float64
+	odd  int // radii in a row that were unlike the others
+}
+
+// usual takes in a radius, and reports whether it is like the others.
+func (s *sizes) usual(r float64) bool {
+	const enough, most = 5, 25
+	if len(s.list) >= enough {
+		sorted := slices.Sorted(slices.Values(s.list))
+		if unlike(sorted[len(sorted)/2], r) {
+			if s.odd++; s.odd < most {
+				return false
+			}
+			s.list = nil // it is there for good
+		}
+	}
+	s.odd = 0
+	if s.list = append(s.list, r); len(s.list) > most {
+		s.list = s.list[1:]
+	}
+	return true
+}
+
 // unlike reports whether two radii are not of the same dark spot.
 func unlike(a, b float64) bool { return a > 0 && b > 0 && (a > 1.5*b || b > 1.5*a) }
 
@@ -49,9 +76,13 @@ const (
 	shiftSeen  = 10   // frames
 )
 
-// focuser averages where the secondary stands in the focuser's opening.
+// focuser averages where the secondary stands in the focuser's opening, while nothing
+// moves. Where it cuts the mirror off its own edge is not all in sight.
 func (c *Coach) focuser(d coach.Down) {
-	if d.FocuserRadius > 0 && c.shift.n < shiftSeen && c.stage == "look" {
+	if !d.Whole || c.small.track.rested() < 0.2 {
+		c.shift = shift{}
+	}
+	if d.FocuserRadius > 0 && c.shift.n < shiftSeen {
 		mm := c.s.secondary() / 2 / d.SecondaryRadius
 		c.shift.sum = r2.Add(c.shift.sum, r2.Scale(mm, r2.Sub(d.Secondary, d.Focuser)))
 		c.shift.n++

@@ -20,11 +20,10 @@ func (c *Coach) next() []coach.Cue {
 			return nil
 		}
 		c.stage = "secondary"
-		off := c.offCentre()
 		if c.even() {
-			return off
+			return nil
 		}
-		return append(off, coach.Cue{Code: CodeSecondary, Action: coach.Tell, Reason: "the secondary comes first: the main mirror is judged in it"})
+		return []coach.Cue{{Code: CodeSecondary, Action: coach.Tell, Reason: "the secondary comes first: the main mirror is judged in it"}}
 	case "secondary":
 		return c.trimSecondary()
 	case "plug": // it was asked for and never said
@@ -53,10 +52,10 @@ func (c *Coach) trimSecondary() []coach.Cue {
 	if c.even() {
 		c.stage = "primary"
 		c.hand = hand{}
-		return []coach.Cue{
+		return append(c.offCentre(), []coach.Cue{
 			{Code: CodeEven, Action: coach.Tell, Reason: fmt.Sprintf("the margin is even within %.0f per cent", 100*c.unevenness())},
 			{Code: CodePrimary, Action: coach.Tell, Reason: "the secondary is done"},
-		}
+		}...)
 	}
 	return c.trim(s)
 }
@@ -176,17 +175,22 @@ func (c *Coach) markOff() float64 {
 func (c *Coach) unspotted() []coach.Cue {
 	d := &c.down
 	if !d.Marked && !c.markless {
-		return c.trouble(CodeNoMark, "no mark in the middle of the mirror")
+		return c.missing(CodeNoMark, NextMark, "no mark in the middle of the mirror")
 	}
 	// A small dark spot hides behind the mark: a nudge brings it out.
 	if s := &c.large; c.hidden < 4 {
 		c.hidden++
 		return c.ask(s, move{knob: c.hidden % 3, turns: s.nudge}, coach.CodeTurn, "the dark spot is not seen; it may be behind the mark")
 	}
-	cues := c.trouble(CodeNoSpot, "no dark spot within the secondary's silhouette")
+	return c.missing(CodeNoSpot, NextHole, "no dark spot within the secondary's silhouette")
+}
+
+// missing says what is not seen, and after a few times gives up for want of it.
+func (c *Coach) missing(code, next, reason string) []coach.Cue {
+	cues := c.trouble(code, reason)
 	if len(cues) > 0 {
-		if c.missed++; c.missed >= mostMiss {
-			return c.finish(coach.GivenUp, "without the dark spot I cannot tell where the mirror points", NextHole)
+		if c.missed++; c.missed > mostMiss {
+			return c.finish(coach.GivenUp, reason+", and without it I cannot tell where the mirror points", next)
 		}
 	}
 	return cues

@@ -80,7 +80,7 @@ func TestNoMark(t *testing.T) {
 	s := peephole.Demo(4)
 	s.Mark.None, s.Mark.At, s.Spot = true, r2.Vec{}, 8
 	d := newDay(t, s)
-	d.run(300)
+	d.run(100)
 	if d.result != "" || !d.heard(rough.CodeNoMark) {
 		t.Errorf("result %q without a mark\n%s", d.result, d.script())
 	}
@@ -88,6 +88,17 @@ func TestNoMark(t *testing.T) {
 	d.run(800)
 	if off := r2.Norm(d.tel.Truth().Axis); d.result != rough.Rough || off > rough.Goal(settings(s).Telescope)/2+0.1 {
 		t.Errorf("result %q, the axis is %.2f mm off\n%s", d.result, off, d.script())
+	}
+}
+
+// Who puts none on is not kept for ever: the end says to.
+func TestNoMarkAtAll(t *testing.T) {
+	s := peephole.Demo(4)
+	s.Mark.None, s.Mark.At, s.Spot = true, r2.Vec{}, 8
+	d := newDay(t, s)
+	d.run(600)
+	if last := d.said[len(d.said)-1]; d.result != coach.GivenUp || last.Args["next"] != rough.NextMark {
+		t.Errorf("result %q, next %v\n%s", d.result, last.Args["next"], d.script())
 	}
 }
 
