@@ -115,7 +115,7 @@ func (a *app) scale(ctx context.Context, c config.Config, g scaleFlags) error {
 	}
 	r, err := drift.Measure(points, dec, stretch)
 	if err != nil {
-		return errors.Join(fmt.Errorf("measuring the drift: %w", err), t.say(ctx, "No. "+err.Error()))
+		return errors.Join(fmt.Errorf("measuring the drift: %w", err), t.say(ctx, "It did not work out: "+inner(err)+"."))
 	}
 	l := newScaleLine(r, t.c)
 	l.lens(r, t.c.Camera.PixelUM)

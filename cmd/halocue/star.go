@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -28,8 +29,8 @@ func newStarCommand(a *app) *cobra.Command {
 		Short: "Tell which star to point at, now and for the next hour",
 		Long: `Tells which stars suit, the best first, and where they stand: bright enough,
 high, single, and slow where the mount does not follow the sky. A fist at arm's
-length covers ten degrees. It needs the place, from the settings or from
---latitude and --longitude.
+length covers ten degrees. The first is spoken too; --sound none prints only. It
+needs the place, from the settings or from --latitude and --longitude.
 
 Never point a telescope at the Sun, nor sweep past it. While the Sun is up this
 command names no star unless you say --daylight.`,
@@ -37,7 +38,7 @@ command names no star unless you say --daylight.`,
 		Args:    noArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return a.star(cmd, g) },
 	}
-	settingFlags(cmd, "site")
+	settingFlags(cmd, "site", "sound", "voice")
 	f := cmd.Flags()
 	f.StringVar(&g.at, "at", "", "`TIME` as in 2026-12-01T21:00:00Z or 2026-12-01T22:00:00+01:00; if not given, now")
 	f.BoolVar(&g.json, "json", false, "print JSON lines, one for every star that suits")
@@ -64,7 +65,11 @@ func (a *app) star(cmd *cobra.Command, g starFlags) error {
 	if err != nil {
 		return err
 	}
-	w, err := g.wish(c, cmd.Flags().Changed("latitude") && cmd.Flags().Changed("longitude"))
+	lat, lon := cmd.Flags().Changed("latitude"), cmd.Flags().Changed("longitude")
+	if lat != lon && (lat && c.Site.LongitudeDeg == 0 || lon && c.Site.LatitudeDeg == 0) {
+		return usageError{errors.New("half a place: give both --latitude and --longitude, in degrees, north and east positive")}
+	}
+	w, err := g.wish(c, lat && lon)
 	if err != nil {
 		return err
 	}
@@ -88,8 +93,10 @@ func (a *app) star(cmd *cobra.Command, g starFlags) error {
 		}
 		return nil
 	}
-	_, err = fmt.Fprint(a.stdout, starList(w, sun, choices[:min(len(choices), max(1, g.number))]))
-	return err
+	if _, err = fmt.Fprint(a.stdout, starList(w, sun, choices[:min(len(choices), max(1, g.number))])); err != nil || c.Sound.Output == "none" {
+		return err
+	}
+	return a.point(cmd.Context(), c, choices[0])
 }
 
 // wish reads what is asked for. given tells that the place is in the flags: there

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"fmt"
 	"time"
 
 	"halocue/config"
@@ -45,8 +47,32 @@ func whichStar(c config.Config, now func() time.Time) func() prompts.Cue {
 		}
 		last = t
 		s := stars[next]
-		cue.Direction = "named"
-		cue.Args = map[string]any{"star": s.Name, "azimuth": s.AzimuthDeg, "altitude": s.AltitudeDeg}
-		return cue
+		return named(s)
 	}
+}
+
+// named is the cue that points at a star.
+func named(s sky.Choice) prompts.Cue {
+	return prompts.Cue{Code: "star", Direction: "named", Args: map[string]any{"star": s.Name, "azimuth": s.AzimuthDeg, "altitude": s.AltitudeDeg}}
+}
+
+// point says where a star stands, in the words and the language of guide. Where there
+// is no sound it has been printed.
+func (a *app) point(ctx context.Context, c config.Config, s sky.Choice) error {
+	phrases, err := newPhrases(c.Voice)
+	if err != nil {
+		return err
+	}
+	text, _, err := phrases.Text(named(s))
+	if err != nil {
+		return err
+	}
+	k := &checking{app: a, c: c, language: c.Voice.Language}
+	err = k.openSound(ctx)
+	defer k.sink.Close()
+	if err != nil {
+		fmt.Fprintf(a.stderr, "halocue: %v; the star is printed, not spoken\n", err)
+		return nil
+	}
+	return k.say(ctx, text)
 }

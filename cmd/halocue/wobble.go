@@ -116,7 +116,7 @@ func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args [
 		if err != nil {
 			return err
 		}
-		defer t.close()
+		defer func() { t.close() }()
 		c = t.c
 		say = func(line string) error { return t.say(ctx, line) }
 		tell = say
@@ -142,7 +142,7 @@ func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args [
 	}
 	r, err := g.judge(ctx, c, seatings, emit)
 	if err != nil {
-		return errors.Join(err, say("No. "+err.Error()))
+		return errors.Join(err, say("It did not work out: "+inner(err)+"."))
 	}
 	if err := errors.Join(emit(r, r.words()), say(r.Said)); err != nil || r.TOML == "" {
 		return err
@@ -202,6 +202,9 @@ func (t *tool) seat(ctx context.Context, g wobbleFlags) ([]seating, error) {
 		if i > 0 {
 			if err := t.say(ctx, move); err != nil {
 				return all, err
+			}
+			if g.turned && t.turn != nil {
+				t.turn(float64(i) * math.Pi / 4)
 			}
 		}
 		s := seating{name: fmt.Sprintf("look %d", i+1)}

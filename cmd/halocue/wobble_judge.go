@@ -96,7 +96,7 @@ func (g wobbleFlags) judge(ctx context.Context, c config.Config, seatings []seat
 	if g.turned {
 		t, err := wobble.Turn(looks)
 		if err != nil {
-			return r, fmt.Errorf("fitting a circle: %w", err)
+			return r, fmt.Errorf("fitting a circle to the looks: %w", err)
 		}
 		s = t.Scatter(len(looks), s.Noise)
 		r.turned(t, g)
