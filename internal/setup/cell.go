@@ -87,7 +87,11 @@ func knobs(i int) []question {
 			ask:  func(d *draft) any { return suggestion(d, i) },
 			show: func(d *draft) string { return d.MirrorCell.Knobs[i].Name },
 			take: func(d *draft, line string) error {
-				d.MirrorCell.Knobs[i].Name = strings.ToLower(tidy(line))
+				name := strings.ToLower(tidy(line))
+				if alike(name) == "top" || alike(name) == "stop" {
+					return slip("top and stop sound alike in the wind; say a name such as upper or three bumps")
+				}
+				d.MirrorCell.Knobs[i].Name = name
 				return named(d, i)
 			},
 			skip: func(d *draft) error {
@@ -151,7 +155,7 @@ func suggestion(d *draft, i int) string {
 	}
 	names := []string{d.MirrorCell.Knobs[i].Name, side + "-hand", height + "-" + side, "one bump", "two bumps", "three bumps"}
 	if hour >= 11 || hour <= 1 {
-		names[1] = "top"
+		names[1] = "upper"
 	} else if hour >= 5 && hour <= 7 {
 		names[1] = "bottom"
 	}

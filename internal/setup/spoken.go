@@ -24,7 +24,7 @@ func Sentences() []string {
 		some + "[and a half] [millimeters|centimeters|meters|inches|inch|microns|micrometers|milliseconds|o'clock|words a minute]",
 		"f " + some, "m (three|four|five|six|eight)", "quarter twenty",
 		"half past " + size, "top|bottom|left|right",
-		"left hand|right hand|upper left|upper right|lower left|lower right|one bump|two bumps|three bumps|red|green|blue|yellow|white|black",
+		"left hand|right hand|upper|upper left|upper right|lower left|lower right|one bump|two bumps|three bumps|red|green|blue|yellow|white|black",
 		"knobs on springs|pairs of screws|screws alone", "slow|normal|fast",
 		"english|german|french|spanish|italian|portuguese|dutch|polish|swedish",
 		some + "(north|south) " + some + "(east|west)",
