@@ -127,15 +127,20 @@ func (a *app) practice(ctx context.Context, c config.Config, g practiceFlags) er
 	end, turns := r2.Norm(src.Truth().Axis)/n.Telescope.Tolerance(), int(keys.turns.Load())
 	fmt.Fprintf(a.stdout, "\nIt took %.0f seconds and %d keys of turning. The axis was %.1f tolerances off at the start, and is %.1f off now.\n",
 		out.Time, turns, start, end)
-	went := prompts.Cue{Code: "practice-went", Direction: howItWent(start, end, out.Result, turns)}
+	how := howItWent(start, end, out.Result, turns)
+	went := prompts.Cue{Code: "practice-went", Direction: how}
 	if err := a.tellPractice(context.WithoutCancel(ctx), c, g.fast, phrases, nil, went); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintln(a.stdout, tryNext[g.level])
+	next := tryNext[g.level]
+	if how != "well" {
+		next = "Next: halocue practice --level calm, until it says well done. The words tell which knob, the tone how near."
+	}
+	_, err = fmt.Fprintln(a.stdout, next)
 	return err
 }
 
-// tryNext is what to try after a level.
+// tryNext is what to try after a level that went well.
 var tryNext = map[string]string{
 	"calm":  "Next: halocue practice --level usual, or --seed 2 for another telescope.",
 	"usual": "Next: halocue practice --level rough, or --seed 2 for another telescope.",

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"runtime/debug"
+	"strings"
 
 	"halocue/config"
 
@@ -56,12 +57,25 @@ Never point the telescope at the Sun.`,
 	root.SetIn(a.stdin)
 	root.SetOut(a.stdout)
 	root.SetErr(a.stderr)
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{plainFlag(err)} })
 	plainHelp(root)
 	for _, command := range commands {
 		root.AddCommand(command(a))
 	}
 	return root
+}
+
+// plainFlag says in words what a number wants, where the flag library tells of its parser.
+func plainFlag(err error) error {
+	text, parser, found := strings.Cut(err.Error(), ": strconv.")
+	if !found {
+		return err
+	}
+	want := "a whole number"
+	if strings.HasPrefix(parser, "ParseFloat") {
+		want = "a number"
+	}
+	return fmt.Errorf("%s: give %s", text, want)
 }
 
 func newVersionCommand(a *app) *cobra.Command {

@@ -40,6 +40,9 @@ command names no star unless you say --daylight.`,
 	}
 	settingFlags(cmd, "site", "sound", "voice")
 	f := cmd.Flags()
+	for _, name := range []string{"curve", "delay-ms", "highest-hz", "lowest-hz", "microphone", "reference", "tone", "verbosity", "waveform"} {
+		f.Lookup(name).Hidden = true // of the tone, which star does not play
+	}
 	f.StringVar(&g.at, "at", "", "`TIME` as in 2026-12-01T21:00:00Z or 2026-12-01T22:00:00+01:00; if not given, now")
 	f.BoolVar(&g.json, "json", false, "print JSON lines, one for every star that suits")
 	f.BoolVar(&g.tracking, "tracking", false, "the mount follows the sky")

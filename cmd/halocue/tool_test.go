@@ -45,3 +45,16 @@ func tryOut(t *testing.T, args ...string) (status int, out, errs string) {
 	status = a.run(context.Background(), args)
 	return status, o.String(), e.String()
 }
+
+// A number that is none is answered in words.
+func TestFlagsThatAreNoNumbers(t *testing.T) {
+	for _, c := range []struct{ flag, want string }{{"--seed=x", "give a whole number"}, {"--fps=x", "give a number"}} {
+		args := []string{"practice", c.flag}
+		if c.flag == "--fps=x" {
+			args[0] = "spikes"
+		}
+		if status, _, errs := tryOut(t, args...); status != 2 || !strings.Contains(errs, c.want) || strings.Contains(errs, "strconv") {
+			t.Errorf("%s: status %d, %s", c.flag, status, errs)
+		}
+	}
+}
