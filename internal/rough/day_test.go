@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -144,11 +145,20 @@ func TestDaysEndRoughlyTrue(t *testing.T) {
 	if testing.Short() {
 		scenes = 6
 	}
+	var took, turns, left, ratio []float64
 	for seed := uint64(1); seed <= scenes; seed++ {
 		s := peephole.Demo(seed)
 		d := newDay(t, s)
 		d.run(600)
 		tr := d.tel.Truth()
+		n := 0
+		for _, c := range d.said {
+			if c.Action == coach.Turn {
+				n++
+			}
+		}
+		took, turns = append(took, d.t), append(turns, float64(n))
+		left, ratio = append(left, r2.Norm(tr.Axis)), append(ratio, r2.Norm(tr.Axis)/settings(s).Telescope.Tolerance())
 		if d.result != rough.Rough {
 			t.Errorf("scene %d: result %q after %.0f s\n%s", seed, d.result, d.t, d.script())
 			continue
@@ -163,5 +173,12 @@ func TestDaysEndRoughlyTrue(t *testing.T) {
 		if loosest := min(tr.SmallScrews[0], tr.SmallScrews[1], tr.SmallScrews[2]); loosest < -0.3 {
 			t.Errorf("scene %d: a small screw was backed off by %.2f turns", seed, -loosest)
 		}
+	}
+	for _, l := range []struct {
+		name string
+		x    []float64
+	}{{"seconds", took}, {"turns", turns}, {"mm", left}, {"tolerances", ratio}} {
+		slices.Sort(l.x)
+		t.Logf("%s: median %.2f, 95 in a hundred %.2f, worst %.2f", l.name, l.x[len(l.x)/2], l.x[len(l.x)*95/100], l.x[len(l.x)-1])
 	}
 }
