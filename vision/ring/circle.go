@@ -8,7 +8,11 @@ type circleFitter struct {
 	x, y   []float64
 	w      []float64 // what each point counts, 0 to 1
 	dist   []float64
+	tmp    []float64
 	spread float64 // robust RMS distance of the points from the circle
+	grain  float64 // and what of it differs from place to place: noise, not shape
+	many   float64 // how many independent points these are
+	loose  float64 // what an arc does to the centre, 1 for a whole circle
 	used   float64 // mean of w
 }
 
@@ -177,5 +181,71 @@ func (f *circleFitter) robust() (c Circle, ok bool) {
 		}
 		c = geometric(c, f.x, f.y, f.w, 2)
 	}
+	f.learnGrain(c)
 	return c, c.Radius > 0
+}
+
+// learnGrain finds the noise of points that stand in order round c, some px
+// apart: neighbours share pixels, but what moves them together over tens of
+// degrees is the edge's own shape, which does not move its centre.
+func (f *circleFitter) learnGrain(c Circle) {
+	const apart = 3 // px, from which points know nothing of each other
+	n := len(f.x)
+	round := 2 * math.Pi * c.Radius
+	lag := max(3, int(math.Ceil(apart*rays/round)))
+	f.many = min(float64(n)/rayShare, round/apart) * f.used
+	f.loose = f.looseness(c)
+	if n < 2*lag {
+		f.grain = f.spread
+		return
+	}
+	for i := range n {
+		f.dist[i] = math.Sqrt(sq(f.x[i]-c.X)+sq(f.y[i]-c.Y)) - c.Radius
+	}
+	f.tmp = f.tmp[:0]
+	for i := range n {
+		f.tmp = append(f.tmp, math.Abs(f.dist[i]-f.dist[(i+lag)%n]))
+	}
+	f.grain = 1.4826 * middle(f.tmp) / math.Sqrt2
+}
+
+// noise returns what the grain does to each coordinate of the centre, px: all
+// round, grain sqrt(2/n) (Chan, 1965, from memory).
+func (f *circleFitter) noise() float64 {
+	return f.grain * f.loose * math.Sqrt(2/math.Max(f.many, 1))
+}
+
+// looseness returns by how much the centre of c is less certain than if the same
+// points stood all round it; the worse of two directions, from the normal
+// equations of the fit.
+func (f *circleFitter) looseness(c Circle) float64 {
+	var h [3][3]float64
+	sum := 0.0
+	for i := range f.x {
+		d := math.Hypot(f.x[i]-c.X, f.y[i]-c.Y)
+		if d == 0 {
+			continue
+		}
+		e := [3]float64{(f.x[i] - c.X) / d, (f.y[i] - c.Y) / d, 1}
+		for a := range 3 {
+			for b := range 3 {
+				h[a][b] += f.w[i] * e[a] * e[b]
+			}
+		}
+		sum += f.w[i]
+	}
+	worst := 0.0
+	for axis := range 2 {
+		var g [3][4]float64
+		for a := range 3 {
+			copy(g[a][:3], h[a][:])
+		}
+		g[axis][3] = 1
+		v, ok := solve3(g)
+		if !ok {
+			return math.Inf(1)
+		}
+		worst = max(worst, v[axis]*sum/2)
+	}
+	return math.Sqrt(worst)
 }

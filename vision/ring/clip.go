@@ -14,16 +14,19 @@ func clipLevel(f *frame.Frame) float64 {
 		return p
 	}
 	if f.White > 0 {
-		return 0.985 * float64(f.White)
+		return belowCeiling * float64(f.White)
 	}
 	return math.Inf(1)
 }
+
+// belowCeiling is how far below the ceiling a pixel counts as burnt out.
+const belowCeiling = 0.985
 
 const (
 	plateauBins  = 64   // of light, up to the brightest pixel
 	plateauShare = 0.15 // of the lit pixels are in one bin,
 	plateauOver  = 0.03 // hardly any are above,
-	plateauSteps = 64   // and the light has grey steps enough to tell
+	plateauSteps = 6    // and the light has grey steps enough to tell
 )
 
 // plateau returns the level at which a picture is cut flat below white, 0 where
@@ -33,11 +36,12 @@ func plateau(pix []float32, white float32) float64 {
 	for _, v := range pix {
 		top = max(top, v)
 	}
-	if top < plateauSteps || top >= 0.985*white && white > 0 {
+	if top < plateauSteps || top >= belowCeiling*white && white > 0 {
 		return 0
 	}
 	var count [plateauBins]int
-	scale := plateauBins / top
+	// Where there are fewer grey steps than bins, each is a bin of its own.
+	scale := min(plateauBins/top, 1)
 	lit := 0
 	for _, v := range pix {
 		if v < 0.5*top {
@@ -49,7 +53,7 @@ func plateau(pix []float32, white float32) float64 {
 	over := 0
 	for k := plateauBins - 1; float64(over) <= plateauOver*float64(lit); k-- {
 		if float64(count[k]) > plateauShare*float64(lit) && lit > 100 {
-			return float64(k) / float64(scale) * 0.985
+			return float64(k) / float64(scale) * belowCeiling
 		}
 		over += count[k]
 	}

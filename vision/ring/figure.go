@@ -47,8 +47,7 @@ func (m *Meter) Study(f *frame.Frame) (r Measurement, g Figure, ok bool) {
 // studied sets astigmatism and spherical aberration free in a finished fit.
 func studied(ft *fitter, q params) (g Figure, ok bool) {
 	free := append(append([]int(nil), ft.free...), pA0, pA1, pSph)
-	ft.canvas = ft.rough // fine enough: it changes the result by a few thousandths of a wave
-	ft.run(&q, free, 3, true)
+	ft.run(&q, free, 3)
 	ft.accumulate(&q)
 	cov, inv, ok := ft.covariance(&q)
 	if !ok {

@@ -11,7 +11,7 @@ import (
 type sample struct {
 	x, y    float64 // px
 	v       float64 // ADU
-	clipped bool    // v is a lower bound
+	clipped bool    // some of it is cut
 }
 
 // noise is the variance of a sample: base + gain * (light over the sky).
@@ -21,8 +21,7 @@ type noise struct {
 
 // fitter finds the model that explains the samples best.
 type fitter struct {
-	*canvas         // the model
-	rough   *canvas // its derivatives
+	*canvas         // the model and its derivatives
 	fresnel float64 // N per px of radius
 	vanes   int
 	pixel   float64 // side of a sample, px
@@ -35,10 +34,11 @@ type fitter struct {
 	centred float64 // 1 / sigma^2 of the silhouette's place, radii
 
 	model, sigma, weight []float64
-	scale                float64 // robust RMS of residual / sigma
+	slopes               []float64 // of what a sample shows by its light: below 1 where it is cut
+	ceiling              float64   // at which light is cut, ADU
+	scale                float64   // robust RMS of residual / sigma
 	normal               *mat.SymDense
 	free                 []int
-	roughTap             tap
 }
 
 // residuals evaluates q, which must be drawn, and returns the robust cost.
@@ -53,12 +53,7 @@ func (f *fitter) residuals(q *params) float64 {
 			m += q[pFlux] * f.value(f.dull, &t)
 		}
 		f.model[i] = m
-		r := f.residual(i, q)
-		if d.clipped {
-			cost += r * r
-			continue
-		}
-		cost += f.rho(r)
+		cost += f.rho(f.residual(i, q))
 	}
 	for k := range nParam {
 		d := q[k] - f.prior[k]
@@ -74,11 +69,15 @@ func (f *fitter) residual(i int, q *params) float64 {
 	m := f.model[i]
 	s := math.Sqrt(f.noise.base + sq(f.flaw*q[pFlux]) + f.noise.gain*max(m-q[pSky], 0))
 	f.sigma[i] = s
-	r := d.v - m
-	if d.clipped {
-		r = max(r, 0)
+	f.slopes[i] = 1
+	if px := s * f.pixel; m+4*px > f.ceiling {
+		// The mean of what is cut at the ceiling: E[min(X, c)], X normal.
+		u := (f.ceiling - m) / px
+		below := 0.5 * math.Erfc(-u/math.Sqrt2)
+		m = m*below + f.ceiling*(1-below) - px*math.Exp(-u*u/2)/math.Sqrt(2*math.Pi)
+		f.slopes[i] = below
 	}
-	return r / s
+	return (d.v - m) / s
 }
 
 // rho is Geman and McClure's loss, quadratic for small residuals.
@@ -117,8 +116,7 @@ func (f *fitter) rescale(q *params) {
 }
 
 // run refines q by Levenberg and Marquardt's method over the free parameters.
-// Where fresh is false the derivatives of the run before serve again.
-func (f *fitter) run(q *params, free []int, rounds int, fresh bool) {
+func (f *fitter) run(q *params, free []int, rounds int) {
 	f.free = free
 	f.draw(q, f.fresnel, f.vanes, f.pixel)
 	if f.scale == 0 {
@@ -129,9 +127,7 @@ func (f *fitter) run(q *params, free []int, rounds int, fresh bool) {
 	cost := f.residuals(q)
 	lambda := 1e-3
 	for range rounds {
-		if fresh {
-			f.rough.derive(q, f.fresnel, f.vanes, f.pixel, free)
-		}
+		f.derive(q, f.fresnel, f.vanes, f.pixel, free)
 		g := f.accumulate(q)
 		gain := 0.0
 		for range 4 {
@@ -170,15 +166,8 @@ func (f *fitter) accumulate(q *params) []float64 {
 	var t tap
 	for i := range f.data {
 		r := f.residual(i, q)
-		if f.data[i].clipped && r == 0 {
-			f.weight[i] = 0
-			continue
-		}
 		f.row(i, q, &t, row)
 		w := f.weightOf(r)
-		if f.data[i].clipped {
-			w = 1 // a bound that is broken is never an outlier
-		}
 		f.weight[i] = w
 		s := f.sigma[i]
 		for a := range n {
@@ -230,11 +219,6 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 	if on {
 		v, gx, gy = f.slope(f.dull, t)
 	}
-	g := t
-	if f.rough.n != f.n && on {
-		g = &f.roughTap
-		on = f.rough.tapAt(x, y, g)
-	}
 	for a, k := range f.free {
 		switch k {
 		case pX:
@@ -244,7 +228,7 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 		case pR:
 			row[a] = -(q[pFlux]*(gx*x+gy*y) + q[pSX]*x + q[pSY]*y) / q[pR]
 			if on && slices.Contains(f.free, pN) {
-				row[a] += q[pFlux] * f.rough.value(f.rough.grad[pN], g) / q[pR]
+				row[a] += q[pFlux] * f.value(f.grad[pN], t) / q[pR]
 			}
 		case pFlux:
 			row[a] = v
@@ -257,8 +241,13 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 		default:
 			row[a] = 0
 			if on {
-				row[a] = q[pFlux] * f.rough.value(f.rough.grad[k], g)
+				row[a] = q[pFlux] * f.value(f.grad[k], t)
 			}
+		}
+	}
+	if k := f.slopes[i]; k < 1 {
+		for a := range row {
+			row[a] *= k
 		}
 	}
 }
@@ -355,6 +344,3 @@ func (f *fitter) covariance(q *params) (cov, inv *mat.SymDense, ok bool) {
 	}
 	return cov, inv, true
 }
-
-// use sets the canvas for the model and its derivatives.
-func (f *fitter) use(c *canvas) { f.canvas, f.rough = c, c }

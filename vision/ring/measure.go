@@ -16,14 +16,13 @@ var (
 
 // How far the model may wander, one sigma, and how wrong it is.
 const (
-	fresnelLoose = 0.03   // of N: colour of star and camera, F, pixel size
-	fresnelFree  = 0.3    // the same where the pixel size is a guess
-	epsLoose     = 0.01   // of a secondary whose size is given
-	epsFree      = 0.1    // of one that is not
-	blurLoose    = 0.5    // px^2, about 1
-	centredTo    = 0.03   // radii: the silhouette in the pupil
-	fitFloor     = 0.0022 // of the offset, widths of the first fringe: the camera's spectrum is not known (docs/measurement.md)
-	modelFlaw    = 0.01   // RMS error of the model over the flux: mirror, dust, dew, colours
+	fresnelLoose = 0.03 // of N: colour of star and camera, F, pixel size
+	fresnelFree  = 0.3  // the same where the pixel size is a guess
+	epsLoose     = 0.01 // of a secondary whose size is given
+	epsFree      = 0.1  // of one that is not
+	blurLoose    = 0.5  // px^2, about 1
+	centredTo    = 0.03 // radii: the silhouette in the pupil
+	modelFlaw    = 0.01 // RMS error of the model over the flux: mirror, dust, dew, colours
 )
 
 // fit refines an outline by the forward model.
@@ -36,26 +35,19 @@ func (m *Meter) fit(f *frame.Frame, s sight, o outline) Measurement {
 	ft := m.fitter(f, s, &q, max(1, int(0.2*fringe)))
 	m.priors(ft, q)
 
-	n := perPx * q[pR]
-	ft.use(m.canvasOf(128, 3))
-	ft.run(&q, edgesFree, 3, true)
+	ft.canvas = m.canvasOf(128, 3)
+	ft.run(&q, edgesFree, 3)
 	ft.learnNoise(&q)
-	ft.run(&q, allFree, 3, true)
-	if n > 20 {
-		ft.use(m.canvasOf(256, 3))
-		ft.draw(&q, ft.fresnel, 0, ft.pixel)
-	}
+	ft.run(&q, allFree, 3)
+	// The derivatives must be those of the picture: three colours instead of five
+	// point nowhere from where three have led (docs/measurement.md).
+	ft.canvas = m.canvasOf(256, 5)
+	ft.draw(&q, ft.fresnel, 0, ft.pixel)
 	free := ft.freeVanes(&q)
 	ft.learnNoise(&q)
-	ft.run(&q, free, 3, true)
+	ft.run(&q, free, 3)
 	ft.learnNoise(&q)
-	ft.rough.derive(&q, ft.fresnel, ft.vanes, ft.pixel, free)
-	fine := 256
-	if n > 35 {
-		fine = 512
-	}
-	ft.canvas = m.canvasOf(fine, 5)
-	ft.run(&q, free, 4, false)
+	ft.run(&q, free, 2)
 	ft.learnNoise(&q)
 	ft.accumulate(&q)
 	return m.report(f, s, ft, &q, o)
@@ -114,7 +106,8 @@ func (m *Meter) report(f *frame.Frame, s sight, ft *fitter, q *params, o outline
 	out.Star, out.Seen = r2.Vec{X: q[pX], Y: q[pY]}, true
 	ix, iy := 3, 4 // of pOX and pOY in the free list
 	vx, vy := max(cov.At(ix, ix), inv.At(ix, ix)), max(cov.At(iy, iy), inv.At(iy, iy))
-	floor := fitFloor * q[pR] / math.Sqrt(ft.fresnel*q[pR])
+	n := ft.fresnel * q[pR]
+	floor := math.Hypot(fitFloor(n), 0.5*burntWings*o.clipped/math.Pow(n, 1.5)) * q[pR]
 	out.Sigma = r2.Vec{X: math.Hypot(math.Sqrt(vx)*q[pR], floor), Y: math.Hypot(math.Sqrt(vy)*q[pR], floor)}
 	if vague(out) {
 		return s.nothing(Faint)
@@ -127,6 +120,12 @@ func (m *Meter) report(f *frame.Frame, s sight, ft *fitter, q *params, o outline
 	}
 	return out
 }
+
+// fitFloor returns what a fit may be off by for all its light, ring radii, at a
+// Fresnel number of n: nobody knows the camera's spectrum, and the fewer fringes
+// there are the more it matters. Measured on frames of three lines, by a model of
+// an even band (docs/measurement.md).
+func fitFloor(n float64) float64 { return math.Hypot(min(1.5/math.Pow(n, 2.5), 0.0008), 5e-5) }
 
 // vague tells whether the sigma says that nothing is known: a quarter of the ring
 // is as far as the shadow could lean at all.

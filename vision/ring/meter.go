@@ -52,7 +52,7 @@ func (m *Meter) Measure(f *frame.Frame) Measurement {
 	if why != "" {
 		return s.nothing(why)
 	}
-	if o.clipped > burntOut {
+	if o.clipped > wingsOnly {
 		// What is left of the light is the faint wings, where the model is at its
 		// weakest: the outlines are truer there (docs/measurement.md).
 		m.bias.known = false
@@ -164,6 +164,9 @@ func (m *Meter) fault(f *frame.Frame, s *sight, g patch, w Why) Why {
 // its brightness tells nothing.
 const burntOut = 0.15
 
+// wingsOnly is the same fraction from which too little is left for a fit.
+const wingsOnly = 0.85
+
 // faintest is the least light of a ring that is measured, grey steps: with fewer
 // an edge is a stair.
 const faintest = 6
@@ -185,6 +188,8 @@ func (o *outline) scale(c *crop) {
 	o.outer, o.inner = c.toFrame(o.outer), c.toFrame(o.inner)
 	o.outerSpread *= float64(c.bin)
 	o.innerSpread *= float64(c.bin)
+	o.outerNoise *= float64(c.bin)
+	o.innerNoise *= float64(c.bin)
 }
 
 // round tells whether both edges are circles, nearly all round.

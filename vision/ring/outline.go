@@ -14,6 +14,9 @@ type outline struct {
 	outer, inner         Circle
 	outerSpread          float64 // robust RMS distance of the edge points, px
 	innerSpread          float64
+	outerNoise           float64 // what noise does to the centre, px per axis
+	innerNoise           float64
+	loose                float64 // how much less certain a centre is for the arc that is missing, 1 where none is
 	outerSeen, innerSeen float64 // fraction of all directions with a good edge
 	light                float64 // median brightness of the ring, ADU over the sky
 	dark                 float64 // the same inside the shadow
@@ -129,6 +132,7 @@ func (t *tracer) outer(f *frame.Frame, sky *plane3, ring *Circle, clip float64, 
 	}
 	c, ok := t.fit.robust()
 	o.outerSpread, o.outerSeen = t.fit.spread, t.fit.used*float64(len(t.fit.x))/rays
+	o.outerNoise, o.loose = t.fit.noise(), t.fit.loose
 	*ring = c
 	return ok && c.Radius > 3 && c.Radius < 4*float64(max(f.Width, f.Height))
 }
@@ -170,6 +174,7 @@ func (t *tracer) inner(f *frame.Frame, sky *plane3, ring Circle, hole *Circle, o
 		return
 	}
 	*hole = c
+	o.innerNoise, o.loose = t.fit.noise(), max(o.loose, t.fit.loose)
 	o.innerSpread, o.innerSeen = t.fit.spread, t.fit.used*float64(len(t.fit.x))/rays
 	o.hole = o.dark < 0.7*o.light
 }

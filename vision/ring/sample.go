@@ -36,6 +36,7 @@ func (m *Meter) fitter(f *frame.Frame, s sight, q *params, bin int) *fitter {
 	}
 	k := len(ft.data)
 	ft.model, ft.sigma, ft.weight = make([]float64, k), make([]float64, k), make([]float64, k)
+	ft.slopes, ft.ceiling = make([]float64, k), s.clip/belowCeiling
 	ft.noise = noise{base: (s.noise*s.noise + 1./12) / float64(bin*bin)}
 	return ft
 }

@@ -13,10 +13,10 @@ const (
 	rayShare   = 2     // neighbouring rays share pixels and fringes: one in two tells something new
 	trackFloor = 0.001 // what the correction may leave, where nothing is wrong
 
-	burntShare = 0.012 // of the offset, where the ring is burnt out,
-	burntGuess = 0.15  // and the secondary's size is a guess
-	burntFloor = 0.004 // where any of the ring is burnt out,
-	burntPart  = 0.011 // and more where half of it is: an edge in one place, none in another
+	burntFloor = 0.0005 // the same, where the ring is burnt out
+	burntGuess = 0.15   // of the offset, where the ring is burnt out and the secondary's size is a guess
+	burntWings = 0.30   // over N^1.5, where the ring is burnt out: spectrum and blur decide what its wings are like
+	burntPart  = 0.014  // where hardly half of it is: an edge in one place, none in another
 
 	cutShare    = 0.012 // times the part that is off the frame: the correction is that of a whole ring
 	shadowShare = 0.6   // of how much the shadow's size is not the secondary's
@@ -26,20 +26,24 @@ const (
 // outline's offset.
 func (m *Meter) outlineSigma(o *outline, offset r2.Vec) float64 {
 	r := o.outer.Radius
-	sd := math.Sqrt(rayShare * 2 / float64(rays) *
-		(sq(o.outerSpread)/max(o.outerSeen, 0.1) + sq(o.innerSpread)/max(o.innerSeen, 0.1)))
-	add := func(radii float64) { sd = math.Hypot(sd, radii*r) }
-	add(trackFloor)
-	add(cutShare * o.offFrame)
-	if o.clipped > someBurnt {
-		add(burntFloor + burntPart*4*o.clipped*(1-o.clipped))
+	sd := math.Hypot(o.outerNoise, o.innerNoise)
+	if o.offFrame > 0.02 { // where a part is missing, shape moves the centre too
+		sd = o.loose * math.Sqrt(rayShare*2/float64(rays)*
+			(sq(o.outerSpread)/max(o.outerSeen, 0.1)+sq(o.innerSpread)/max(o.innerSeen, 0.1)))
 	}
+	add := func(radii float64) { sd = math.Hypot(sd, radii*r) }
 	if o.clipped > burntOut {
-		share := burntShare
-		if m.cfg.Telescope.Secondary <= 0 {
-			share = burntGuess
-		}
-		add(share * r2.Norm(offset) / r)
+		add(burntFloor)
+	} else {
+		add(trackFloor)
+	}
+	add(cutShare * o.loose * o.offFrame)
+	if o.clipped > someBurnt {
+		add(burntWings / math.Pow(m.fresnelPerPx()*r, 1.5))
+		add(burntPart * sq(1-o.clipped))
+	}
+	if o.clipped > burntOut && m.cfg.Telescope.Secondary <= 0 {
+		add(burntGuess * r2.Norm(offset) / r)
 	}
 	if m.cfg.Telescope.Secondary > 0 {
 		if wrong := math.Abs(o.inner.Radius/r - m.eps); wrong > shadowOff {
