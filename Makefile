@@ -38,7 +38,7 @@ help:
 	@echo "ear: one night in real time, guided by ear through a sound server"
 	@echo "observer: nights before an outside observer that shares no code"
 	@echo "soak: eight hours of nights full of faults, in a quarter of an hour or so"
-	@echo "arm64: cross-build, and run the tests under qemu in an unpacked Debian (as root)"
+	@echo "arm64: its package, a night and the tests under qemu in an unpacked Debian (as root)"
 	@echo "pictures: draw the pictures of README.md again"
 	@echo "deb: build the Debian package into out"
 	@echo "accessibility: have a browser check the report of a night"
@@ -96,10 +96,10 @@ observer: build
 soak: deps
 	$(GO) run -tags=$(TAGS),matprofile ./cmd/soak
 
-# Half an hour or so, and two gigabytes. Its logs, and the root, are in out/arm64.
+# An hour or two, and three gigabytes. Its logs, and the root, are in out/arm64.
 arm64: deps
-	@scripts/deps qemu-user-static mmdebstrap g++-aarch64-linux-gnu
-	scripts/arm64 $(GO) $(PACKAGES) $(TEST_PACKAGES)
+	@scripts/deps qemu-user-static mmdebstrap g++-aarch64-linux-gnu dpkg-dev
+	scripts/arm64 $(GO) $(VERSION) $(NFPM) $(PACKAGES) $(TEST_PACKAGES)
 
 # The report of a night under an accessibility checker in a real browser.
 accessibility: build
