@@ -88,7 +88,12 @@ func New(c Config) (*Ears, error) {
 		if err != nil {
 			return nil, fmt.Errorf("learn the commands: %w", err)
 		}
-		if c.Recogniser, err = sphinx.New(sphinx.Config{Grammar: g, Filler: filler}); err != nil {
+		if meaning == nil {
+			c.Recogniser, err = sphinx.New(sphinx.Config{Grammar: g, Filler: filler})
+		} else {
+			c.Recogniser, err = newTwice(g, meaning)
+		}
+		if err != nil {
 			return nil, fmt.Errorf("voice commands: %w", err)
 		}
 	}

@@ -1,6 +1,7 @@
 package ears
 
 import (
+	"context"
 	"math"
 	"testing"
 
@@ -9,7 +10,7 @@ import (
 
 func TestEveryCommandIsUnderstood(t *testing.T) {
 	right, all := 0, 0
-	for _, voice := range []string{"espeak:en-us", "espeak:en-gb-x-rp", "flite:slt"} {
+	for _, voice := range []string{"espeak:en-gb-x-rp", "flite:slt"} {
 		e := newEars(t, Config{})
 		for _, c := range command.All() {
 			all++
@@ -23,6 +24,29 @@ func TestEveryCommandIsUnderstood(t *testing.T) {
 	t.Logf("%d of %d", right, all)
 	if float64(right) < 0.95*float64(all) {
 		t.Errorf("%d of %d commands were understood", right, all)
+	}
+}
+
+// Noise that sets in after the wake phrase takes the command for the filler; that the
+// wake phrase was there is enough to hear it again.
+func TestCommandIsHeardAgain(t *testing.T) {
+	r := newEars(t, Config{}).rec.(*twice)
+	for _, c := range []command.Command{command.WhichKnob} {
+		x := speak(t, "espeak:en-us+f2", c.Say())
+		pink(-30)(x[len(x)*9/20:])
+		pcm := make([]int16, len(x))
+		for i, v := range x {
+			pcm[i] = int16(32767 * v)
+		}
+		if text, err := r.strict.Decode(context.Background(), pcm); err != nil || text != "" {
+			t.Errorf("%s: understood at once as %q (%v)", c, text, err)
+		}
+		if text, err := r.Decode(context.Background(), pcm); err != nil || r.meaning[text] != c {
+			t.Errorf("%s: understood as %q (%v)", c, text, err)
+		}
+		if text, err := r.Decode(context.Background(), append(make([]int16, longestCommand), pcm...)); err != nil || text != "" {
+			t.Errorf("%s: in what is too long for a command, %q is understood (%v)", c, text, err)
+		}
 	}
 }
 

@@ -89,27 +89,34 @@ func (d *Decoder) Close() error { return os.RemoveAll(d.dir) }
 // Decode returns the sentence of an utterance (mono, Rate samples a second, with
 // some silence at both ends), or "" where it is none of the grammar's.
 func (d *Decoder) Decode(ctx context.Context, pcm []int16) (string, error) {
-	var raw bytes.Buffer
-	if err := binary.Write(&raw, binary.LittleEndian, pcm); err != nil {
+	words, whole, err := d.Beginning(ctx, pcm)
+	if !whole {
 		return "", err
 	}
+	return words, err
+}
+
+// Beginning returns the words of an utterance as far as they are the grammar's, and
+// whether that is all of it: a sentence may have broken off too.
+func (d *Decoder) Beginning(ctx context.Context, pcm []int16) (words string, whole bool, err error) {
+	var raw bytes.Buffer
+	if err := binary.Write(&raw, binary.LittleEndian, pcm); err != nil {
+		return "", false, err
+	}
 	if err := d.write("say.raw", raw.Bytes()); err != nil {
-		return "", err
+		return "", false, err
 	}
 	cmd := exec.CommandContext(ctx, d.args[0], d.args[1:]...)
 	cmd.Dir = d.dir
 	if out, err := cmd.CombinedOutput(); err != nil {
-		return "", fmt.Errorf("run the recogniser: %w: %s", err, bytes.TrimSpace(out))
+		return "", false, fmt.Errorf("run the recogniser: %w: %s", err, bytes.TrimSpace(out))
 	}
 	hyp, err := os.ReadFile(filepath.Join(d.dir, "hyp"))
 	if err != nil {
-		return "", fmt.Errorf("read what the recogniser understood: %w", err)
+		return "", false, fmt.Errorf("read what the recogniser understood: %w", err)
 	}
-	// "okay halo volume up (say -3504)"
-	words, _, _ := strings.Cut(string(hyp), "(")
-	words = strings.TrimSpace(words)
-	if strings.Contains(words, fillerMark) {
-		return "", nil
-	}
-	return words, nil
+	// "okay halo volume up (say -3504)", "okay halo wait g_AA (say -4012)"
+	words, _, _ = strings.Cut(string(hyp), "(")
+	words, _, filled := strings.Cut(words, fillerMark)
+	return strings.TrimSpace(words), !filled, nil
 }

@@ -49,6 +49,28 @@ func TestSentencesAndOthers(t *testing.T) {
 	}
 }
 
+func TestBeginning(t *testing.T) {
+	g, err := Parse("okay halo volume (up|down)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := New(Config{Grammar: g, Filler: 1e-3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.Close()
+	for text, want := range map[string]string{
+		"okay halo, volume up":                    "okay halo volume up",
+		"okay halo, the weather is fine tomorrow": "okay halo",
+		"the quick brown fox":                     "",
+	} {
+		words, whole, err := d.Beginning(context.Background(), spoken(t, text))
+		if err != nil || words != want || whole != (text == "okay halo, volume up") {
+			t.Errorf("%q begins with %q, whole %t, want %q (%v)", text, words, whole, want, err)
+		}
+	}
+}
+
 func TestBadPatterns(t *testing.T) {
 	for _, p := range []string{"", "a (b", "a b)", "a [b)", "|"} {
 		if _, err := Parse(p); err == nil {

@@ -1,0 +1,54 @@
+package ears
+
+import (
+	"context"
+	"errors"
+	"strings"
+
+	"halocue/audio"
+	"halocue/audio/command"
+	"halocue/audio/internal/sphinx"
+)
+
+// twice recognises commands, in noise too: once the wake phrase has held its own
+// against the filler, somebody does speak to the program, and what follows is taken
+// for the likeliest command. One wrong in noise can be undone; one not understood has
+// to be said again.
+type twice struct {
+	strict, sure *sphinx.Decoder
+	meaning      map[string]command.Command
+}
+
+// longestCommand is how long an utterance may be that is heard a second time: talk
+// that happens to begin like the wake phrase goes on.
+const longestCommand = 4 * audio.MicRate // samples, with the silence around it
+
+func newTwice(g *sphinx.Grammar, meaning map[string]command.Command) (Recogniser, error) {
+	strict, err := sphinx.New(sphinx.Config{Grammar: g, Filler: filler})
+	if err != nil {
+		return nil, err
+	}
+	sure, err := sphinx.New(sphinx.Config{Grammar: g})
+	if err != nil {
+		return nil, errors.Join(err, strict.Close())
+	}
+	return &twice{strict, sure, meaning}, nil
+}
+
+func (t *twice) Decode(ctx context.Context, pcm []int16) (string, error) {
+	words, whole, err := t.strict.Beginning(ctx, pcm)
+	if err != nil {
+		return "", err
+	}
+	if _, known := t.meaning[words]; known && whole {
+		return words, nil
+	} else if known {
+		return "", nil // a command, and then more: talk that goes on
+	}
+	if len(pcm) > longestCommand || !strings.HasPrefix(words+" ", command.Wake+" ") {
+		return "", nil
+	}
+	return t.sure.Decode(ctx, pcm)
+}
+
+func (t *twice) Close() error { return errors.Join(t.strict.Close(), t.sure.Close()) }
