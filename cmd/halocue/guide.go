@@ -131,7 +131,10 @@ func (a *app) oneNight(ctx context.Context, c config.Config, g guideFlags, frame
 		}
 		p.Warn = a.greeting(ctx, g, p.Hands != nil, a.now())
 		if g.journal != "none" && slices.Contains(p.Warn, "welcome") && waits(c.Camera.Source) {
-			if p.Warn, err = a.welcome(ctx, c, p.Warn, p.Commands); err != nil && ctx.Err() == nil {
+			p.Warn, err = underWatch(ctx, p.Source, newMeter(c), func(ctx context.Context) ([]string, error) {
+				return a.welcome(ctx, c, p.Warn, p.Commands)
+			})
+			if err != nil && ctx.Err() == nil {
 				return false, err
 			}
 		}

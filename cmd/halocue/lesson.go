@@ -15,6 +15,8 @@ import (
 	"halocue/internal/guide"
 	"halocue/prompts"
 	"halocue/prompts/voice"
+	"halocue/vision"
+	"halocue/vision/ring"
 )
 
 // firstLesson explains the sounds in a minute, and lets the person try them. A press goes
@@ -83,6 +85,47 @@ func (a *app) welcome(ctx context.Context, c config.Config, greeting []string, c
 		}
 	}
 	return []string{"starting"}, l.give(ctx)
+}
+
+// errFlooded ends a lesson: it may be the Sun.
+var errFlooded = errors.New("flooded with light")
+
+// underWatch has somebody taught while the camera is watched. A flood of light ends
+// that, and the night begins, which warns.
+func underWatch(ctx context.Context, src vision.Source, m *ring.Meter, teach func(context.Context) ([]string, error)) ([]string, error) {
+	ctx, end := context.WithCancelCause(ctx)
+	watched := make(chan struct{})
+	go func() {
+		defer close(watched)
+		if flooded(ctx, src, m) {
+			end(errFlooded)
+		}
+	}()
+	warn, err := teach(ctx)
+	end(nil)
+	<-watched
+	if errors.Is(context.Cause(ctx), errFlooded) {
+		return []string{"starting"}, nil
+	}
+	return warn, err
+}
+
+// flooded waits for two frames in a row that are flooded with light. It is false where
+// no more frames come, which the night will tell of.
+func flooded(ctx context.Context, src vision.Source, m *ring.Meter) bool {
+	for n := 0; n < 2; {
+		f, err := src.Next(ctx)
+		switch {
+		case errors.Is(err, vision.ErrBadFrame):
+		case err != nil:
+			return false
+		case m.Track(f).Why == ring.TooBright:
+			n++
+		default:
+			n = 0
+		}
+	}
+	return true
 }
 
 // give gives the lesson.

@@ -4,12 +4,15 @@ import (
 	"context"
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/text/language"
 
 	"halocue/audio"
 	"halocue/audio/command"
+	"halocue/config"
 	"halocue/internal/coach"
+	"halocue/internal/frame"
 	"halocue/prompts"
 	"halocue/prompts/voice"
 )
@@ -113,6 +116,48 @@ func TestLessonOnlyWhereTheCameraWaits(t *testing.T) {
 	} {
 		if got := waits(source); got != want {
 			t.Errorf("%s: %t, want %t", source, got, want)
+		}
+	}
+}
+
+// glares is a source of frames of one brightness each, which then falls silent.
+type glares []float32
+
+func (s *glares) Next(ctx context.Context) (*frame.Frame, error) {
+	if len(*s) == 0 {
+		<-ctx.Done()
+		return nil, ctx.Err()
+	}
+	f := &frame.Frame{White: 255}
+	f.Resize(320, 240)
+	for i := range f.Pix {
+		f.Pix[i] = (*s)[0]
+	}
+	*s = (*s)[1:]
+	return f, nil
+}
+
+func (*glares) Close() error { return nil }
+
+// A lesson is broken off for the Sun, not for a single flash, and else given whole.
+func TestSunEndsTheLesson(t *testing.T) {
+	c := config.Default()
+	c.Telescope.ApertureMM, c.Telescope.FocalLengthMM = 200, 1000
+	for name, w := range map[string]struct {
+		sky glares
+		sun bool
+	}{"the Sun": {glares{0, 255, 0, 255, 255}, true}, "a flash": {glares{0, 255, 0}, false}, "night": {nil, false}} {
+		given := false
+		warn, err := underWatch(t.Context(), &w.sky, newMeter(c), func(ctx context.Context) ([]string, error) {
+			select {
+			case <-ctx.Done():
+			case <-time.After(map[bool]time.Duration{true: time.Minute, false: 300 * time.Millisecond}[w.sun]):
+				given = true
+			}
+			return nil, ctx.Err()
+		})
+		if err != nil || given == w.sun || (len(warn) > 0) != w.sun {
+			t.Errorf("%s: given whole %t, then %q, %v", name, given, warn, err)
 		}
 	}
 }
