@@ -51,10 +51,8 @@ func TestCircleFitsRace(t *testing.T) {
 			t.Logf("%-8s %-16s rms %.4f of the tolerance", l.kind, c.name, a.rms())
 		}
 	}
-	for _, kind := range []string{"edge", "clutter"} {
-		if r := rms[kind]; r["geometric, Tukey"] > r["Taubin"] || r["geometric, Tukey"] > r["geometric"] {
-			t.Errorf("%s: what is used is not the best: %v", kind, r)
-		}
+	if r := rms["clutter"]; !(r["geometric, Tukey"] < 0.5*min(r["Taubin"], r["geometric"])) {
+		t.Errorf("clutter: the weights do not help: %v", r)
 	}
 }
 
