@@ -26,6 +26,10 @@ type patch struct {
 	spread spread
 }
 
+// darkSteps is how many grey steps a dark frame may have at most: its noise, of few of
+// them, has a plateau too.
+const darkSteps = 64
+
 // candidates is how many patches are looked at.
 const candidates = 3
 
@@ -37,7 +41,7 @@ func (d *finder) look(f *frame.Frame) (list []patch, s sight, why Why) {
 	t := &d.thumb
 	t.make(f)
 	s.clip = clipLevel(f)
-	if fractionAbove(t.pix, s.clip) > 0.5 {
+	if s.clip > darkSteps && fractionAbove(t.pix, s.clip) > 0.5 {
 		return nil, s, TooBright
 	}
 	flood := middleOf(t.pix, &d.some)

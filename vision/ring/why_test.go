@@ -2,6 +2,7 @@ package ring
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -96,6 +97,23 @@ func TestEachFlagIsRaised(t *testing.T) {
 		m := whyMeter(c.pixel).Track(c.frame)
 		if !m.Found || !slices.Equal(m.Flags, c.want) {
 			t.Errorf("found %v (%q), flags %q, want %q", m.Found, m.Why, m.Flags, c.want)
+		}
+	}
+}
+
+// Under cloud a frame may have a grey step or two, which look cut off at the top: it is
+// dark, and no danger.
+func TestDarkFramesAreNotFlooded(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	s, _ := cleanRing(t)
+	for _, level := range []float64{3, 6, 10, 20, 40} {
+		f := &frame.Frame{White: 255}
+		f.Resize(640, 480)
+		for i := range f.Pix {
+			f.Pix[i] = float32(math.Round(max(0, level+0.2*rng.NormFloat64())))
+		}
+		if got := s.meter().Track(f); got.Found || got.Why == TooBright {
+			t.Errorf("sky of %g: %+v", level, got)
 		}
 	}
 }
