@@ -23,8 +23,9 @@ func spoken(t *testing.T, text string) []int16 {
 	return pcm
 }
 
-func TestSentencesAndOthers(t *testing.T) {
-	g, err := Parse("okay halo (volume (up|down)|say [it] again)")
+func decoder(t *testing.T, pattern string) *Decoder {
+	t.Helper()
+	g, err := Parse(pattern)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -32,7 +33,12 @@ func TestSentencesAndOthers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer d.Close()
+	t.Cleanup(func() { d.Close() })
+	return d
+}
+
+func TestSentencesAndOthers(t *testing.T) {
+	d := decoder(t, "okay halo (volume (up|down)|say [it] again)")
 	for text, want := range map[string]string{
 		"okay halo, volume up":                    "okay halo volume up",
 		"okay halo, volume down":                  "okay halo volume down",
@@ -50,15 +56,7 @@ func TestSentencesAndOthers(t *testing.T) {
 }
 
 func TestBeginning(t *testing.T) {
-	g, err := Parse("okay halo volume (up|down)")
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := New(Config{Grammar: g, Filler: 1e-3})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer d.Close()
+	d := decoder(t, "okay halo volume (up|down)")
 	for text, want := range map[string]string{
 		"okay halo, volume up":                    "okay halo volume up",
 		"okay halo, the weather is fine tomorrow": "okay halo",
