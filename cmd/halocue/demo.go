@@ -64,7 +64,7 @@ func (a *app) demo(ctx context.Context, c config.Config, seed uint64, fast bool)
 	off := r2.Norm(src.Truth().Axis) / t.Tolerance()
 	fmt.Fprintf(a.stdout, "\nResult: %s. In truth the axis is %.2f tolerances off, a wavefront error of %.3f waves RMS.\n",
 		out.Result, off, t.ComaRMS(off*t.Tolerance()))
-	if fast {
+	if fast && c.Sound.Output != "none" {
 		fmt.Fprintf(a.stdout, "To hear it: play %s.\n", c.Sound.Output)
 	}
 	return nil
