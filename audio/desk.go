@@ -24,7 +24,7 @@ const (
 
 const (
 	ceilingDB  = -3    // dBFS, never exceeded
-	duckDB     = -12   // of the tone while words or an earcon sound
+	duckDB     = -12   // of the tone while words or an earcon sound, or somebody speaks
 	duckAttack = 0.015 // s
 	duckBack   = 0.200 // s
 	stopHold   = 0.800 // s after words for which the stop sound stays low: the next cue may follow
@@ -52,6 +52,7 @@ type Desk struct {
 	volume  atomic.Uint64 // bits of the linear gain
 	pitch   atomic.Uint64 // bits of what sounds now, Hz
 	signal  atomic.Bool   // an earcon sounds
+	attend  atomic.Bool   // somebody speaks to the program
 	earcons earconQueue
 	signals [earconCount]utterance // one for each earcon, wound back when it is played
 
@@ -134,6 +135,10 @@ func (d *Desk) Sounding() (speaking bool, hz float64) {
 	speaking, _ = d.Speaking()
 	return speaking || d.signal.Load(), math.Float64frombits(d.pitch.Load())
 }
+
+// Attend lowers the tone as words do, for as long as somebody speaks: so that they are
+// understood, and hear that they are listened to.
+func (d *Desk) Attend(on bool) { d.attend.Store(on) }
 
 // Mapping is how the tone sounds.
 func (d *Desk) Mapping() Mapping { return d.osc.m }
@@ -218,7 +223,7 @@ func (d *Desk) block(out [][2]float64) {
 	}
 	tone := *d.tone.Load()
 	wanted := 1.0
-	if d.since == 0 || tone.State == Stop && d.since < stopHold {
+	if d.since == 0 || d.attend.Load() || tone.State == Stop && d.since < stopHold {
 		wanted = fromDB(duckDB)
 	}
 	before := d.duck

@@ -58,6 +58,29 @@ func TestWordsStartWithTheNextSample(t *testing.T) {
 	}
 }
 
+// While somebody speaks the tone makes room, but stays.
+func TestToneMakesRoomForWhoSpeaks(t *testing.T) {
+	d := NewDesk(Settings{})
+	level := func() float64 {
+		pull(d, 1)
+		sum := 0.0
+		for _, v := range pull(d, 4) {
+			sum += v * v
+		}
+		return toDB(math.Sqrt(sum))
+	}
+	d.SetTone(Tone{Trim, 2, 0})
+	before := level()
+	d.Attend(true)
+	if down := level() - before; math.Abs(down-duckDB) > 0.5 {
+		t.Errorf("while somebody speaks the tone changes by %.1f dB, want %v", down, duckDB)
+	}
+	d.Attend(false)
+	if after := level() - before; math.Abs(after) > 0.5 {
+		t.Errorf("afterwards the tone stays at %.1f dB", after)
+	}
+}
+
 func BenchmarkStream(b *testing.B) {
 	d := NewDesk(Settings{})
 	d.SetTone(Tone{Trim, 2, 0.3})
@@ -94,6 +117,7 @@ func TestNoClicks(t *testing.T) {
 		{"to inside", func(d *Desk) { d.SetTone(Tone{Inside, 1, 0}) }},
 		{"to stop", func(d *Desk) { d.SetTone(Tone{Stop, 1, 0}) }},
 		{"words duck", func(d *Desk) { d.Say(words) }},
+		{"somebody speaks", func(d *Desk) { d.Attend(true) }},
 		{"words cut off", func(d *Desk) { d.Hush() }},
 		{"words replaced", func(d *Desk) { d.Say(words) }},
 		{"earcon", func(d *Desk) { d.Play(StarLost) }},

@@ -32,6 +32,9 @@ type Config struct {
 	// Own is asked every 20 ms; nil means that nothing of the program's own is in the
 	// microphone. While it speaks it is deaf; its tone is subtracted.
 	Own func() Own
+	// Attend is told when somebody begins to speak and when that has ended, so that the
+	// tone makes room; nil tells nobody.
+	Attend func(on bool)
 	// Delay is the time in seconds from the desk to the microphone: out through the
 	// card, through the air, and in.
 	Delay float64
@@ -53,6 +56,7 @@ type Ears struct {
 	rec      Recogniser
 	meaning  map[string]command.Command
 	own      func() Own
+	attend   func(bool)
 	past     []Own // the last Delay, one each 20 ms
 	deaf     int   // frames until it hears again
 	frames   int   // that were heard, or not, so far
@@ -100,10 +104,14 @@ func New(c Config) (*Ears, error) {
 	if c.Own == nil {
 		c.Own = func() Own { return Own{} }
 	}
+	if c.Attend == nil {
+		c.Attend = func(bool) {}
+	}
 	return &Ears{
 		rec:     c.Recogniser,
 		meaning: meaning,
 		own:     c.Own,
+		attend:  c.Attend,
 		past:    make([]Own, 1+int(c.Delay/frame+0.5)),
 		split:   endpoint.Splitter{Quietest: -60, Dither: 1e-4, Lowest: 400, Known: true},
 	}, nil
@@ -131,7 +139,12 @@ func (e *Ears) Hear(ctx context.Context, f audio.Frame) ([]Heard, error) {
 	}
 	e.split.Hz = own.Hz
 	var all []Heard
-	for _, u := range e.split.Push(x) {
+	spoken := e.split.Speaking()
+	ended := e.split.Push(x)
+	if speaking := e.split.Speaking(); speaking != spoken {
+		e.attend(speaking)
+	}
+	for _, u := range ended {
 		if e.meaning == nil && u.From < float64(e.opened)*frame+beheaded {
 			continue // its beginning was not heard: "fifty one north" would be "one north"
 		}

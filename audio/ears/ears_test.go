@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"halocue/audio"
 	"halocue/audio/command"
 )
 
@@ -76,6 +77,34 @@ func TestDeafWhileSpeaking(t *testing.T) {
 		got := hear(t, e, x, func(n int) { speaking = n >= c.from && n < c.to })
 		if len(got) != c.want {
 			t.Errorf("program speaks in frames %d to %d: heard %v", c.from, c.to, got)
+		}
+	}
+}
+
+// The program is told soon when somebody begins to speak over its tone, and when that has
+// ended; the tone itself is nobody.
+func TestAttendsToWhoSpeaks(t *testing.T) {
+	for _, c := range []struct {
+		x    []float64
+		want int
+	}{
+		{make([]float64, 5*audio.MicRate), 0},
+		{append(make([]float64, 3*audio.MicRate), speak(t, "flite:slt", "okay halo, volume up")...), 2},
+	} {
+		r := newRoom(-36)
+		cfg := r.config()
+		frame, told := 0, []int{}
+		cfg.Attend = func(on bool) { r.desk.Attend(on); told = append(told, frame) }
+		got := hear(t, newEars(t, cfg), c.x, func(n int) { frame = n; r.add(c.x, n) })
+		if len(told) != c.want {
+			t.Fatalf("told in frames %v, want %d times", told, c.want)
+		}
+		if c.want == 0 {
+			continue
+		}
+		// The words begin 0.5 s into the clip, softly.
+		if told[0] < 175 || told[0] > 190 || told[1]-told[0] < 70 || len(got) != 1 {
+			t.Errorf("told in frames %v, heard %v", told, got)
 		}
 	}
 }

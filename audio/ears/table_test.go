@@ -44,13 +44,12 @@ func BenchmarkRecognition(b *testing.B) {
 						if c.add != nil {
 							c.add(x)
 						}
-						cfg := Config{}
+						cfg, before := Config{}, func(int) {}
 						if c.tone != 0 {
-							own := ownTone(x, c.tone)
-							cfg.Own = own
+							r := newRoom(-26 + c.tone)
+							cfg, before = r.config(), func(n int) { r.add(x, n) }
 						}
-						e := newEars(b, cfg)
-						got := hear(b, e, x, nil)
+						got := hear(b, newEars(b, cfg), x, before)
 						all++
 						if len(got) != 1 || got[0] != wanted {
 							b.Logf("%s: %q was understood as %v", voice, wanted.Say(), got)
@@ -71,41 +70,64 @@ func BenchmarkRecognition(b *testing.B) {
 	}
 }
 
-// ownTone adds what the desk sounds while somebody turns a knob, 80 ms late and
-// with an echo, and returns what the desk says of itself, in time.
-func ownTone(x []float64, db float64) func() Own {
-	d := audio.NewDesk(audio.Settings{})
-	const late = 0.080
-	var past []Own
-	var pcm []float64
-	buf := make([][2]float64, audio.Rate/50)
-	for i := 0; len(pcm) < len(x)+audio.MicRate; i++ {
-		s := float64(i) * 0.02
-		d.SetTone(audio.Tone{State: audio.Trim, Error: 3 * math.Exp(-0.3*s), Sigma: 0.2})
-		d.Stream(buf)
-		_, hz := d.Sounding()
-		past = append(past, Own{Hz: hz})
-		for k := 0; k < len(buf); k += 3 {
-			pcm = append(pcm, buf[k][0])
+// room is a loudspeaker near the microphone: what the desk sounds comes 80 ms late and
+// with an echo.
+type room struct {
+	desk *audio.Desk
+	gain float64
+	pcm  []float64 // what left the desk, at audio.MicRate
+}
+
+const late = 0.080 // s
+
+// newRoom has a tone that follows a knob being turned, at a level in dBFS (RMS).
+func newRoom(db float64) *room {
+	loud := &room{desk: audio.NewDesk(audio.Settings{}), gain: 1}
+	for n := range 250 {
+		loud.next(n)
+	}
+	sum := 1e-12
+	for _, v := range loud.pcm {
+		sum += v * v
+	}
+	rms := math.Sqrt(sum / float64(len(loud.pcm)))
+	return &room{desk: audio.NewDesk(audio.Settings{}), gain: math.Pow(10, db/20) / rms}
+}
+
+// next lets the desk go on by frame n.
+func (r *room) next(n int) {
+	s := float64(n) * frame
+	r.desk.SetTone(audio.Tone{State: audio.Trim, Error: 3 * math.Exp(-0.3*s), Sigma: 0.2})
+	buf := make([][2]float64, int(audio.Rate*frame))
+	r.desk.Stream(buf)
+	for k := 0; k < len(buf); k += audio.Rate / audio.MicRate {
+		r.pcm = append(r.pcm, r.gain*buf[k][0])
+	}
+}
+
+// add puts what is heard of the desk during frame n into x.
+func (r *room) add(x []float64, n int) {
+	r.next(n)
+	size := len(audio.Frame{})
+	for i := n * size; i < min((n+1)*size, len(x)); i++ {
+		if at := i - int(late*audio.MicRate); at >= 0 {
+			x[i] += r.pcm[at]
+		}
+		if at := i - int((late+0.040)*audio.MicRate); at >= 0 {
+			x[i] += 0.3 * r.pcm[at]
 		}
 	}
-	toLevel(pcm, -26+db)
-	shift := int(late * audio.MicRate)
-	for i := range x {
-		if i >= shift {
-			x[i] += pcm[i-shift]
-		}
-		if echo := shift + 640; i >= echo {
-			x[i] += 0.3 * pcm[i-echo]
-		}
-	}
-	n := -int(late / frame)
-	return func() Own {
-		n++
-		if n < 0 || n >= len(past) {
-			return Own{}
-		}
-		return past[n]
+}
+
+// config is for ears in the room, that know the delay.
+func (r *room) config() Config {
+	return Config{
+		Delay:  late,
+		Attend: r.desk.Attend,
+		Own: func() (own Own) {
+			own.Speaking, own.Hz = r.desk.Sounding()
+			return own
+		},
 	}
 }
 
@@ -218,7 +240,10 @@ func ownCues(b *testing.B) (x []float64) {
 			text = []string{"Stop. Hands off.", "Which knob is that? The top one.", "Say again, if you like.", "All finished: it is aligned."}[i/5%4]
 		}
 		clip := speak(b, "espeak:en-us", text)
-		ownTone(clip, -12)
+		r := newRoom(-38)
+		for n := range len(clip)/len(audio.Frame{}) + 1 {
+			r.add(clip, n)
+		}
 		x = append(x, clip...)
 	}
 	return x

@@ -20,7 +20,7 @@ const inDelay = 0.04
 // otherwise, and acknowledges it by a short sound, until the returned function is
 // called. Without a recogniser the night goes on without it, and that is said.
 func listen(ctx context.Context, card *device.Card, desk *audio.Desk, others <-chan coach.Command, events chan<- guide.DeviceEvent) (all <-chan coach.Command, stop func()) {
-	e, err := ears.New(ears.Config{Delay: card.Delay() + inDelay, Own: func() (own ears.Own) {
+	e, err := ears.New(ears.Config{Delay: card.Delay() + inDelay, Attend: desk.Attend, Own: func() (own ears.Own) {
 		own.Speaking, own.Hz = desk.Sounding()
 		return own
 	}})

@@ -64,7 +64,7 @@ func (a *app) newTalk(ctx context.Context, c config.Config) (*talk, error) {
 // listen takes spoken answers as lines, and prints them as they would have been typed.
 // Without a recogniser the answers are typed, and that is told.
 func (t *talk) listen(ctx context.Context, card *device.Card) {
-	e, err := ears.New(ears.Config{Delay: card.Delay() + inDelay, Sentences: setup.Sentences(), Own: func() (own ears.Own) {
+	e, err := ears.New(ears.Config{Delay: card.Delay() + inDelay, Sentences: setup.Sentences(), Attend: t.desk.Attend, Own: func() (own ears.Own) {
 		own.Speaking, own.Hz = t.desk.Sounding()
 		return own
 	}})
