@@ -130,7 +130,7 @@ func Default() Config {
 		MirrorCell: MirrorCell{
 			ScrewPitchMM: 0.8,
 			Kind:         "spring",
-			Knobs:        []Knob{{"left-hand", 8}, {"right-hand", 4}, {"top", 12}},
+			Knobs:        []Knob{{"left-hand", 8}, {"right-hand", 4}, {"upper", 12}},
 		},
 		Sound: Sound{Output: "default", Volume: 0.3, Mode: "pitch-and-pulse", LowestHZ: 220, HighestHZ: 880, Waveform: "soft", Curve: 1},
 		Voice: Voice{Engine: "espeak-ng", Language: "en", SpeedWPM: 160, Verbosity: "normal"},

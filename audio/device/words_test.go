@@ -34,7 +34,7 @@ func TestToneAndWordsGoThroughTheCard(t *testing.T) {
 		t.Error("the tone is not there before and after the words")
 	}
 	l, err := listener.New(listener.Config{Sentences: []string{
-		"(left hand|right hand|top) knob (tighten|loosen) (slightly|a little|a quarter turn|half a turn)", "stop", "hands off"}})
+		"(left hand|right hand|upper) knob (tighten|loosen) (slightly|a little|a quarter turn|half a turn)", "stop", "hands off"}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -14,7 +14,7 @@ import (
 
 // language is a cue language of the kind that the program speaks.
 var language = []string{
-	"(left hand|right hand|top) knob (tighten|loosen) (slightly|a little|an eighth of a turn|a quarter turn|half a turn)",
+	"(left hand|right hand|upper) knob (tighten|loosen) (slightly|a little|an eighth of a turn|a quarter turn|half a turn)",
 	"stop", "hands off", "re center the star", "rack the focuser through to the other side", "wait", "finished",
 }
 
@@ -24,7 +24,7 @@ var words = map[string][]string{"focuser": {"F OW K AH S ER"}}
 // cues are what is said.
 func cues() []string {
 	var all []string
-	for _, knob := range []string{"Left-hand", "Right-hand", "Top"} {
+	for _, knob := range []string{"Left-hand", "Right-hand", "Upper"} {
 		for _, verb := range []string{"tighten", "loosen"} {
 			for _, amount := range []string{"slightly", "a little", "an eighth of a turn", "a quarter turn", "half a turn"} {
 				all = append(all, knob+" knob, "+verb+" "+amount+".")

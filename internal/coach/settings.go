@@ -86,7 +86,7 @@ func (s Settings) filled() (Settings, error) {
 		s.Kind = "spring"
 	}
 	if len(s.Knobs) == 0 {
-		s.Knobs = []Knob{{"top", 12}, {"right-hand", 4}, {"left-hand", 8}}
+		s.Knobs = []Knob{{"upper", 12}, {"right-hand", 4}, {"left-hand", 8}}
 	}
 	return s, nil
 }

@@ -70,7 +70,7 @@ func drawTelescope(r *rand.Rand) optics.Telescope {
 
 // layouts are the usual places of three knobs, by the clock.
 var layouts = [][]Knob{
-	{{"top", 12}, {"right-hand", 4}, {"left-hand", 8}},
+	{{"upper", 12}, {"right-hand", 4}, {"left-hand", 8}},
 	{{"right-hand", 2}, {"bottom", 6}, {"left-hand", 10}},
 	{{"upper", 1}, {"lower", 5}, {"left-hand", 9}},
 	{{"right-hand", 3}, {"lower", 7}, {"upper", 11}},

@@ -8,7 +8,7 @@ import (
 )
 
 func turnTop(turns float64) Instruction {
-	return Instruction{Action: "turn", Knob: "top", Direction: "tighten", Turns: turns, Begin: 0, End: 1}
+	return Instruction{Action: "turn", Knob: "upper", Direction: "tighten", Turns: turns, Begin: 0, End: 1}
 }
 
 func TestHandsBeginAfterTheWordsAndDoWhatWasAsked(t *testing.T) {
@@ -95,7 +95,7 @@ func TestWordsThatMoveNothing(t *testing.T) {
 	h := NewHands(tel)
 	before := tel.Truth()
 	for _, a := range []string{"tell", "warn", "done", "wait", "stop", "sing"} {
-		h.Hear(Instruction{Action: a, Knob: "top", Turns: 1})
+		h.Hear(Instruction{Action: a, Knob: "upper", Turns: 1})
 	}
 	h.Advance(10)
 	if after := tel.Truth(); after.Axis != before.Axis || after.Star != before.Star || after.Z != before.Z {
@@ -113,7 +113,7 @@ func TestClumsyHandsAreAsClumsyAsTheyShouldBe(t *testing.T) {
 	lo, hi := math.Inf(1), 0.0
 	for range trials {
 		k, turns := h.mistake(turnTop(1))
-		if k != "top" {
+		if k != "upper" {
 			knob++
 		}
 		if turns < 0 {

@@ -27,7 +27,7 @@ func TestSourceByFrames(t *testing.T) {
 			t.Errorf("frame %d: seq %d, t %v, %d wide, white %g", i, f.Seq, f.T, f.Width, f.White)
 		}
 	}
-	s.Hear(Instruction{Action: "turn", Knob: "top", Direction: "tighten", Turns: 0.1, End: 0.8})
+	s.Hear(Instruction{Action: "turn", Knob: "upper", Direction: "tighten", Turns: 0.1, End: 0.8})
 	for range 20 {
 		if _, err := s.Next(context.Background()); err != nil {
 			t.Fatal(err)

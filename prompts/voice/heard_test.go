@@ -23,7 +23,7 @@ const cueGrammar = `#JSGF V1.0;
 grammar cues;
 public <cue> = <turn> | <other>;
 <turn> = <knob> knob (tighten | loosen) <amount>;
-<knob> = left hand | right hand | top;
+<knob> = left hand | right hand | upper;
 <amount> = slightly | a touch | an eighth of a turn | a quarter turn | a third of a turn | half a turn
   | three quarters of a turn | one turn | one and a half turns;
 <other> = stop | stop that is the <knob> knob | stop wrong way | wait hands off | measuring hands off
@@ -41,7 +41,7 @@ public <cue> = <turn> | <other>;
 // heardCues are the cues of a night: half of the turns of three knobs, and the rest.
 func heardCues() (cues []prompts.Cue) {
 	n := 0
-	for _, knob := range []string{"left-hand", "right-hand", "top"} {
+	for _, knob := range []string{"left-hand", "right-hand", "upper"} {
 		for _, direction := range []string{"tighten", "loosen"} {
 			for _, turns := range []float64{0.02, 0.06, 0.125, 0.25, 0.33, 0.5, 0.75, 1, 1.5} {
 				if n++; n%2 == 0 {
@@ -56,7 +56,7 @@ func heardCues() (cues []prompts.Cue) {
 		cues = append(cues, prompts.Cue{Code: "wrong-knob", Args: map[string]any{"moved": knob}})
 	}
 	for _, code := range []string{"no-movement", "put-back"} {
-		cues = append(cues, prompts.Cue{Code: code, Knob: "top", Direction: "loosen", Turns: 0.06})
+		cues = append(cues, prompts.Cue{Code: code, Knob: "upper", Direction: "loosen", Turns: 0.06})
 	}
 	for _, code := range []string{"stop", "wrong-way", "wait", "measuring", "recentre", "recentre-other-way", "other-side",
 		"star-found", "camera-lost", "camera-back", "too-bright"} {

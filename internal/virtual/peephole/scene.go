@@ -112,7 +112,7 @@ func Demo(seed uint64) Scene {
 	s.Tilt = both(0.008)
 	s.Turned, s.Twisted = both(0.025), in(-0.015, 0.015)
 	s.Cell = virtual.Cell{Kind: virtual.Spring, Pitch: in(0.7, 1), BoltRadius: s.Aperture * in(0.36, 0.45), Backlash: 0.02,
-		Knobs: []virtual.Knob{{Name: "left-hand", Clock: 8}, {Name: "right-hand", Clock: 4}, {Name: "top", Clock: 12}}}
+		Knobs: []virtual.Knob{{Name: "left-hand", Clock: 8}, {Name: "right-hand", Clock: 4}, {Name: "upper", Clock: 12}}}
 	s.Holder = virtual.Cell{Kind: virtual.Screws, Pitch: []float64{0.5, 0.7}[r.IntN(2)], BoltRadius: s.Secondary * in(0.24, 0.32), Backlash: 0.01,
 		Knobs: []virtual.Knob{{Name: "first", Clock: in(11.5, 12.5)}, {Name: "second", Clock: 4}, {Name: "third", Clock: 8}}}
 	s.Up = in(-math.Pi, math.Pi)
