@@ -27,6 +27,7 @@ const (
 	duckDB     = -12   // of the tone while words or an earcon sound, or somebody speaks
 	duckAttack = 0.015 // s
 	duckBack   = 0.200 // s
+	attentive  = 0.250 // s from a call of Attend
 	stopHold   = 0.800 // s after words for which the stop sound stays low: the next cue may follow
 	fadeTime   = 0.008 // s, of words that are interrupted
 	volumeTime = 0.030 // s
@@ -52,7 +53,7 @@ type Desk struct {
 	volume  atomic.Uint64 // bits of the linear gain
 	pitch   atomic.Uint64 // bits of what sounds now, Hz
 	signal  atomic.Bool   // an earcon sounds
-	attend  atomic.Bool   // somebody speaks to the program
+	attend  atomic.Int64  // until which sample room is made for who speaks
 	earcons earconQueue
 	signals [earconCount]utterance // one for each earcon, wound back when it is played
 
@@ -136,9 +137,10 @@ func (d *Desk) Sounding() (speaking bool, hz float64) {
 	return speaking || d.signal.Load(), math.Float64frombits(d.pitch.Load())
 }
 
-// Attend lowers the tone as words do, for as long as somebody speaks: so that they are
-// understood, and hear that they are listened to.
-func (d *Desk) Attend(on bool) { d.attend.Store(on) }
+// Attend lowers the tone for a moment as words do. Call it again and again while somebody
+// speaks: so that they are understood, and hear that they are listened to. It lapses by
+// itself, lest a microphone that dies leaves the tone low.
+func (d *Desk) Attend() { d.attend.Store(d.pulled.Load() + int64(samples(attentive))) }
 
 // Mapping is how the tone sounds.
 func (d *Desk) Mapping() Mapping { return d.osc.m }
@@ -223,7 +225,7 @@ func (d *Desk) block(out [][2]float64) {
 	}
 	tone := *d.tone.Load()
 	wanted := 1.0
-	if d.since == 0 || d.attend.Load() || tone.State == Stop && d.since < stopHold {
+	if d.since == 0 || d.pulled.Load() < d.attend.Load() || tone.State == Stop && d.since < stopHold {
 		wanted = fromDB(duckDB)
 	}
 	before := d.duck

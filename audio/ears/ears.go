@@ -32,9 +32,9 @@ type Config struct {
 	// Own is asked every 20 ms; nil means that nothing of the program's own is in the
 	// microphone. While it speaks it is deaf; its tone is subtracted.
 	Own func() Own
-	// Attend is told when somebody begins to speak and when that has ended, so that the
-	// tone makes room; nil tells nobody.
-	Attend func(on bool)
+	// Attend is called every 20 ms while somebody speaks, so that the tone makes room;
+	// nil tells nobody.
+	Attend func()
 	// Delay is the time in seconds from the desk to the microphone: out through the
 	// card, through the air, and in.
 	Delay float64
@@ -56,7 +56,7 @@ type Ears struct {
 	rec      Recogniser
 	meaning  map[string]command.Command
 	own      func() Own
-	attend   func(bool)
+	attend   func()
 	past     []Own // the last Delay, one each 20 ms
 	deaf     int   // frames until it hears again
 	frames   int   // that were heard, or not, so far
@@ -105,7 +105,7 @@ func New(c Config) (*Ears, error) {
 		c.Own = func() Own { return Own{} }
 	}
 	if c.Attend == nil {
-		c.Attend = func(bool) {}
+		c.Attend = func() {}
 	}
 	return &Ears{
 		rec:     c.Recogniser,
@@ -139,10 +139,9 @@ func (e *Ears) Hear(ctx context.Context, f audio.Frame) ([]Heard, error) {
 	}
 	e.split.Hz = own.Hz
 	var all []Heard
-	spoken := e.split.Speaking()
 	ended := e.split.Push(x)
-	if speaking := e.split.Speaking(); speaking != spoken {
-		e.attend(speaking)
+	if e.split.Speaking() {
+		e.attend()
 	}
 	for _, u := range ended {
 		if e.meaning == nil && u.From < float64(e.opened)*frame+beheaded {

@@ -86,12 +86,7 @@ func newRoom(db float64) *room {
 	for n := range 250 {
 		loud.next(n)
 	}
-	sum := 1e-12
-	for _, v := range loud.pcm {
-		sum += v * v
-	}
-	rms := math.Sqrt(sum / float64(len(loud.pcm)))
-	return &room{desk: audio.NewDesk(audio.Settings{}), gain: math.Pow(10, db/20) / rms}
+	return &room{desk: audio.NewDesk(audio.Settings{}), gain: math.Pow(10, db/20) / loudRMS(loud.pcm)}
 }
 
 // next lets the desk go on by frame n.
@@ -234,10 +229,10 @@ func gusts(*testing.B) []float64 {
 
 func ownCues(b *testing.B) (x []float64) {
 	for i := 0; len(x) < 600*audio.MicRate; i++ {
-		text := fmt.Sprintf("%s knob, %s %s.", []string{"Left-hand", "Top", "Right-hand"}[i%3],
+		text := fmt.Sprintf("%s knob, %s %s.", []string{"Left-hand", "Upper", "Right-hand"}[i%3],
 			[]string{"tighten", "loosen"}[i%2], []string{"slightly", "a little", "a quarter turn", "half a turn"}[i%4])
 		if i%5 == 4 {
-			text = []string{"Stop. Hands off.", "Which knob is that? The top one.", "Say again, if you like.", "All finished: it is aligned."}[i/5%4]
+			text = []string{"Stop. Hands off.", "Which knob is that? The upper one.", "Say again, if you like.", "All finished: it is aligned."}[i/5%4]
 		}
 		clip := speak(b, "espeak:en-us", text)
 		r := newRoom(-38)

@@ -44,15 +44,20 @@ func samples16(raw []byte) []float64 {
 	return x
 }
 
-// toLevel brings the loud part of a sound to an RMS level in dBFS.
-func toLevel(x []float64, db float64) []float64 {
+// loudRMS is the RMS of the loud part of a sound.
+func loudRMS(x []float64) float64 {
 	sum, n := 1e-12, 1e-9
 	for _, v := range x {
 		if math.Abs(v) > 0.005 {
 			sum, n = sum+v*v, n+1
 		}
 	}
-	g := math.Pow(10, db/20) / math.Sqrt(sum/n)
+	return math.Sqrt(sum / n)
+}
+
+// toLevel brings the loud part of a sound to an RMS level in dBFS.
+func toLevel(x []float64, db float64) []float64 {
+	g := math.Pow(10, db/20) / loudRMS(x)
 	for i := range x {
 		x[i] *= g
 	}
