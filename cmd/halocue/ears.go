@@ -16,14 +16,23 @@ import (
 // of the sound system and one of PortAudio.
 const inDelay = 0.04
 
+// hearing is for ears beside a card that plays the desk.
+func hearing(card *device.Card, desk *audio.Desk) ears.Config {
+	return ears.Config{
+		Delay:  card.Delay() + inDelay,
+		Attend: desk.Attend,
+		Own: func() (own ears.Own) {
+			own.Speaking, own.Hz = desk.Sounding()
+			return own
+		},
+	}
+}
+
 // listen puts what is said to the card's microphone among the commands that come
 // otherwise, and acknowledges it by a short sound, until the returned function is
 // called. Without a recogniser the night goes on without it, and that is said.
 func listen(ctx context.Context, card *device.Card, desk *audio.Desk, others <-chan coach.Command, events chan<- guide.DeviceEvent) (all <-chan coach.Command, stop func()) {
-	e, err := ears.New(ears.Config{Delay: card.Delay() + inDelay, Attend: desk.Attend, Own: func() (own ears.Own) {
-		own.Speaking, own.Hz = desk.Sounding()
-		return own
-	}})
+	e, err := ears.New(hearing(card, desk))
 	if err != nil {
 		tell(events, deaf(err))
 		return others, func() {}

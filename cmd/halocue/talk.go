@@ -64,10 +64,9 @@ func (a *app) newTalk(ctx context.Context, c config.Config) (*talk, error) {
 // listen takes spoken answers as lines, and prints them as they would have been typed.
 // Without a recogniser the answers are typed, and that is told.
 func (t *talk) listen(ctx context.Context, card *device.Card) {
-	e, err := ears.New(ears.Config{Delay: card.Delay() + inDelay, Sentences: setup.Sentences(), Attend: t.desk.Attend, Own: func() (own ears.Own) {
-		own.Speaking, own.Hz = t.desk.Sounding()
-		return own
-	}})
+	c := hearing(card, t.desk)
+	c.Sentences = setup.Sentences()
+	e, err := ears.New(c)
 	if err != nil {
 		fmt.Fprintf(t.stderr, "halocue: %v; type the answers\n", err)
 		return

@@ -86,10 +86,13 @@ func (s Settings) filled() (Settings, error) {
 		s.Kind = "spring"
 	}
 	if len(s.Knobs) == 0 {
-		s.Knobs = []Knob{{"upper", 12}, {"right-hand", 4}, {"left-hand", 8}}
+		s.Knobs = UsualKnobs()
 	}
 	return s, nil
 }
+
+// UsualKnobs are where most mirror cells have them.
+func UsualKnobs() []Knob { return []Knob{{"upper", 12}, {"right-hand", 4}, {"left-hand", 8}} }
 
 // optic is the telescope in the numbers that the estimator needs.
 type optic struct {

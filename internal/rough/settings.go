@@ -107,7 +107,7 @@ func (s Settings) filled() (Settings, error) {
 		return s, fmt.Errorf("%d knobs: name three, or none for the usual ones", len(s.Knobs))
 	}
 	if len(s.Knobs) == 0 {
-		s.Knobs = []coach.Knob{{Name: "upper", Clock: 12}, {Name: "right-hand", Clock: 4}, {Name: "left-hand", Clock: 8}}
+		s.Knobs = coach.UsualKnobs()
 	}
 	def := func(v *float64, d float64) {
 		if *v == 0 {

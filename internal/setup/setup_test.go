@@ -90,8 +90,7 @@ func skips(n int) []string { return slices.Repeat([]string{"skip"}, n) }
 
 func TestEverythingCanBeSkipped(t *testing.T) {
 	c, said := run(t, append(skips(18), "yes")...)
-	w := config.Default()
-	want, err := TOML(w)
+	want, err := TOML(config.Default())
 	if got, _ := TOML(c); err != nil || got != want {
 		t.Errorf("after skipping everything, the settings are\n%s\nwant the built-in ones\n%s", got, want)
 	}
