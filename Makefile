@@ -1,4 +1,4 @@
-# make demo and make test are all that anyone needs; each installs what it lacks.
+# make demo and make test are enough for a start; each installs the packages it needs.
 
 # The one place for the build tags: without them gocv does not build against
 # Debian's OpenCV.
@@ -8,40 +8,55 @@ export PKG_CONFIG_PATH := $(CURDIR)/scripts/pkgconfig:$(PKG_CONFIG_PATH)
 
 GO := scripts/go
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null)
-STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.6.1
-NFPM := github.com/goreleaser/nfpm/v2/cmd/nfpm@v2.43.0
+STATICCHECK_VERSION := v0.6.1
+STATICCHECK := honnef.co/go/tools/cmd/staticcheck@$(STATICCHECK_VERSION)
+GOVULNCHECK_VERSION := v1.1.4
+GOVULNCHECK := golang.org/x/vuln/cmd/govulncheck@$(GOVULNCHECK_VERSION)
+NFPM_VERSION := v2.43.0
+NFPM := github.com/goreleaser/nfpm/v2/cmd/nfpm@$(NFPM_VERSION)
 
 # Debian packages: to build and run, and more to test. gocv includes the header of
 # each main part of OpenCV, but links four of them.
 OPENCV := core calib3d features2d dnn flann highgui imgcodecs imgproc ml objdetect photo stitching video videoio
 PACKAGES := gcc g++ pkg-config ca-certificates $(OPENCV:%=libopencv-%-dev) libjpeg62-turbo-dev \
-	libcfitsio-dev portaudio19-dev libasound2-dev libasound2-plugins espeak-ng
+	libcfitsio-dev libsoxr-dev portaudio19-dev libasound2-dev libasound2-plugins espeak-ng
 TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng pulseaudio pulseaudio-utils \
 	pocketsphinx pocketsphinx-en-us aubio-tools libaubio-dev \
 	gstreamer1.0-tools gstreamer1.0-plugins-base gstreamer1.0-plugins-good indi-bin
 
-# What reasons, and builds without C.
-PURE := ./config/... ./internal/... ./vision/ring/...
+# What has goroutines or locks is tested with the race detector too, but for vision/camera, whose
+# videos are decoded by processes with little memory, audio/device
+# and cmd/halocue: the binding of PortAudio hands a number on as a pointer, which the
+# detector's compiler refuses. Nor is vision/camera: the confined decoder of videos does not answer under it.
+RACED := ./audio ./audio/buttons ./internal/journal ./internal/platform/... ./internal/record ./internal/run/... ./internal/simulate/... \
+	./prompts/voice ./vision ./vision/still/fits
 
-.PHONY: help deps deps-build build demo test bench lint fuzz instructions pictures accessibility nights ear observer soak arm64 deb clean
+.PHONY: mutate help deps deps-build build demo test prove bench lint fuzz fuzz-some vulnerabilities cost instructions pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
-	@echo "test: run every test"
+	@echo "test: run the tests, with the race detector where it applies"
+	@echo "prove: the long tests, over hundreds of cases"
 	@echo "build: leave bin/halocue"
 	@echo "lint: gofmt, vet, staticcheck"
 	@echo "bench: the benchmarks"
 	@echo "deps: install the Debian packages that are missing"
-	@echo "fuzz: every fuzz test for a minute each"
+	@echo "fuzz: every fuzz test for a minute each (fuzz-some: three of them, others every day)"
+	@echo "vulnerabilities: known faults of Go, the modules and the C libraries, from stored lists"
+	@echo "mutate: what the tests of some packages miss, by changes drawn at random"
+	@echo "cost: what a night with a voice costs in processor time and memory, against plain decoding"
 	@echo "instructions: what one frame costs, against a Raspberry Pi 4"
-	@echo "nights: two thousand nights without pixels: table and plot in out"
+	@echo "nights: thousands of nights without pixels, of all kinds of people: tables and plots in out"
 	@echo "ear: one night in real time, guided by ear through a sound server"
+	@echo "faults: the measurement on drawn frames of mirrors and cameras with faults"
 	@echo "observer: nights before an outside observer that shares no code"
 	@echo "soak: eight hours of nights full of faults, in a quarter of an hour or so"
 	@echo "arm64: its package, a night and the tests under qemu in an unpacked Debian (as root)"
 	@echo "pictures: draw the pictures of README.md again"
 	@echo "deb: build the Debian package into out"
-	@echo "accessibility: have a browser check the report of a night"
+	@echo "install, uninstall: what build has made, under PREFIX (/usr/local) and DESTDIR, with manual pages and completions"
+	@echo "outdated: the direct dependencies of which there is a newer version"
+	@echo "accessibility: have a browser check the pages of report and history"
 
 deps:
 	@scripts/deps $(PACKAGES) $(TEST_PACKAGES)
@@ -55,9 +70,15 @@ build: deps-build
 demo: build
 	bin/halocue demo
 
+# A test whose name begins with TestProve goes through many cases: it is a proof. So
+# are the cases that the fuzz tests have kept. Three packages at a time, for some wait by the clock.
+PROOFS := ^(TestProve|Fuzz)
 test: deps
-	$(GO) test -race -short $(PURE)
-	$(GO) test ./...
+	$(GO) test -timeout 20m -p 3 -race -short -skip '$(PROOFS)' $(RACED)
+	$(GO) test -timeout 20m -p 3 -skip '$(PROOFS)' ./...
+
+prove: deps
+	$(GO) test -timeout 40m -run '$(PROOFS)' ./...
 
 bench: deps
 	$(GO) test -run '^$$' -bench . -benchmem ./...
@@ -68,29 +89,67 @@ lint: deps
 	$(GO) vet ./...
 	$(GO) run $(STATICCHECK) ./...
 
+# What a package's tests would miss: one change of its code at a time, drawn at random.
+MUTATED := ./internal/optics ./vision/robust ./internal/coach/night ./internal/sky ./vision/camera/exposure ./internal/report
+mutate: deps
+	$(GO) run ./scripts/mutate $(MUTATED)
+
 fuzz: deps
 	scripts/fuzz $(GO)
 
-# Instructions of one frame against a Raspberry Pi 4.
+# Three of the fuzz tests, half a minute each: other ones every day.
+fuzz-some: deps
+	scripts/fuzz $(GO) 30s 3
+
+# Known faults of Go, of the modules and of the C libraries, without the network.
+VULNDB := out/vulndb
+vulnerabilities: build
+	scripts/vulnerabilities $(GO) $(GOVULNCHECK) $(VULNDB) bin/halocue
+
+# What a whole night costs, against plain decoding: some three minutes.
+cost: build
+	@scripts/deps ffmpeg
+	$(GO) run ./scripts/cost bin/halocue
+
+# What one frame costs, in instructions, as a share of a Raspberry Pi 4 core.
 instructions: deps-build
 	@scripts/deps valgrind
 	scripts/instructions $(GO)
 
-# The pictures of README.md.
-pictures: deps-build
+# The pictures of README.md and docs.
+pictures: pages
+	@for tool in chromium pngquant; do command -v $$tool >/dev/null || scripts/deps $$tool; done
 	$(GO) run ./docs/pictures docs
+	scripts/screenshot out/pages/night.html docs/page-light.png 860 2150 light
+	scripts/screenshot out/pages/night.html docs/page-dark.png 860 880 dark
+	scripts/screenshot out/pages/night-red.html docs/page-red.png 860 880 light
+	scripts/screenshot out/pages/history.html docs/history.png 860 1300 light
+	pngquant --force --ext .png 48 docs/page-light.png docs/page-dark.png docs/page-red.png docs/history.png
+
+# A night, a day and a history of the virtual telescope, as report and history write them.
+pages: deps-build
+	$(GO) run ./docs/pictures/pages out/pages
 
 nights: deps-build
 	$(GO) run ./cmd/nights -out out
+	$(GO) run ./cmd/nights -out out/people -first 20001 -count 999 -person mixed
+	$(GO) run ./cmd/nights -out out/untracked -first 20001 -count 300 -person practised -untracked
 
 # Two to five minutes. It prints what was said, and what was heard.
 ear: deps
-	$(GO) test -run '^$$' -bench NightByEar -benchtime 1x -v ./internal/guide/byear
+	$(GO) test -run '^$$' -bench NightByEar -benchtime 1x -v ./internal/run/byear
 
-# Twenty nights, some twenty minutes; any further one: see testdata/observer/README.md.
+# Twenty nights, some twenty minutes; testdata/observer/README.md has more ways to run it.
 observer: build
 	@for package in python3-numpy python3-pil; do scripts/deps $$package; done
 	/usr/bin/python3 testdata/observer/observer.py bin/halocue --nights 20 --jobs 2
+
+# Ten frames of each fault, some six minutes; another seed is another set.
+FAULT_SEED := 2
+faults: build
+	@for package in python3-numpy python3-pil; do scripts/deps $$package; done
+	/usr/bin/python3 testdata/faults/draw.py --seed $(FAULT_SEED) --out out/faults
+	/usr/bin/python3 testdata/faults/score.py bin/halocue out/faults
 
 # OpenCV's matrices are counted only with the tag matprofile.
 soak: deps
@@ -101,18 +160,40 @@ arm64: deps
 	@scripts/deps qemu-user-static mmdebstrap g++-aarch64-linux-gnu dpkg-dev
 	scripts/arm64 $(GO) $(VERSION) $(NFPM) $(PACKAGES) $(TEST_PACKAGES)
 
-# The report of a night under an accessibility checker in a real browser.
-accessibility: build
+# The pages under an accessibility checker in a real browser: light, dark and red, wide and
+# narrow.
+accessibility: pages
 	@for tool in chromium npm; do command -v $$tool >/dev/null || scripts/deps $$tool; done
-	mkdir -p out
-	bin/halocue guide --camera virtual:1 --clock frames --sound none --journal out/journal.db
-	bin/halocue report --journal out/journal.db --output out/night.html
-	scripts/accessibility out/night.html
+	scripts/accessibility out/pages/*.html
 
 # For the Debian release and architecture that it is built on.
 deb: deps-build
 	@scripts/deps dpkg-dev
 	scripts/deb $(GO) $(VERSION) $(NFPM)
+
+# What build has made, for a computer without the package; as root it builds nothing.
+PREFIX ?= /usr/local
+SHARE := $(DESTDIR)$(PREFIX)/share
+INSTALLED := $(DESTDIR)$(PREFIX)/bin/halocue $(SHARE)/bash-completion/completions/halocue \
+	$(SHARE)/zsh/site-functions/_halocue $(SHARE)/fish/vendor_completions.d/halocue.fish
+install:
+	@test -x bin/halocue || { echo "bin/halocue is not there yet: run make build first, as yourself"; exit 1; }
+	@made=$$(mktemp -d) && trap 'rm -r "$$made"' EXIT && bin/halocue manual "$$made" && \
+	install -D -m 755 bin/halocue $(DESTDIR)$(PREFIX)/bin/halocue && \
+	install -D -m 644 -t $(SHARE)/man/man1 "$$made"/*.1 && \
+	install -D -m 644 "$$made"/halocue.bash $(SHARE)/bash-completion/completions/halocue && \
+	install -D -m 644 "$$made"/_halocue $(SHARE)/zsh/site-functions/_halocue && \
+	install -D -m 644 "$$made"/halocue.fish $(SHARE)/fish/vendor_completions.d/halocue.fish
+	@echo "halocue is in $(DESTDIR)$(PREFIX)/bin"
+
+uninstall:
+	rm -f $(INSTALLED) $(SHARE)/man/man1/halocue.1 $(SHARE)/man/man1/halocue-*.1
+
+# Once a year: DEVELOPERS.md, "Dependencies".
+outdated: deps-build
+	@$(GO) list -m -u -f '{{with .Update}}{{.Path}} {{$$.Version}}, there is {{.Version}}{{end}}' \
+		$$($(GO) list -m -f '{{if not (or .Indirect .Main)}}{{.Path}}{{end}}' all) \
+		honnef.co/go/tools@$(STATICCHECK_VERSION) github.com/goreleaser/nfpm/v2@$(NFPM_VERSION) golang.org/x/vuln@$(GOVULNCHECK_VERSION)
 
 clean:
 	rm -rf bin out

@@ -1,13 +1,13 @@
-// Package audio is the sound of halocue: one mixing desk that holds the words,
+// Package audio is the sound of halocue: one mixer that holds the words,
 // the tone and the short signals, and the sinks that pull samples out of it.
 //
-// A Desk makes no sound by itself. Whoever pulls decides what time is: the sound
-// device pulls by the wall clock (package audio/device), File and Null are pulled
-// by the frame clock, as fast as the machine can. So a night replayed is heard
-// sample for sample as it was.
+// A Mixer makes no sound by itself; a sink pulls samples out of it, and that is its
+// clock. The sound device pulls by the wall clock (package audio/device). File and Null
+// are pulled by the frame clock, as fast as the machine can, so that a night that is
+// played again is the same to the sample.
 //
-// Everything is 48 kHz, mono in its content, and the same in both channels: one
-// ear, one hearing aid or one small loudspeaker loses nothing.
+// Everything is 48 kHz and the same in both channels, so that one ear, one hearing aid
+// or one small loudspeaker is enough.
 package audio
 
 // Rate is the sample rate of everything here, in samples a second.

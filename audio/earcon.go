@@ -5,6 +5,8 @@ import (
 	"math/rand"
 	"sync"
 	"sync/atomic"
+
+	"github.com/faiface/beep"
 )
 
 // Earcon is a short signal with one meaning.
@@ -20,6 +22,7 @@ const (
 	Understood
 	NotUnderstood
 	Finished
+	Reminder
 	earconCount = iota
 )
 
@@ -35,24 +38,34 @@ func Earcons() []Earcon {
 // String is the earcon's stable code.
 func (e Earcon) String() string { return earcons[e].code }
 
-// Describe says in plain English what is heard.
-func (e Earcon) Describe() string { return earcons[e].heard }
+// describe says in plain English what is heard.
+func (e Earcon) describe() string { return earcons[e].heard }
 
-// Clip is its sound, not yet levelled.
+// Clip is its sound, not yet at its loudness.
 func (e Earcon) Clip() Clip {
-	notes := earcons[e].notes
 	length := 0.0
-	for _, n := range notes {
+	var notes []beep.Streamer
+	for _, n := range earcons[e].notes {
 		length = math.Max(length, n.at+n.length)
+		notes = append(notes, beep.Seq(beep.Silence(samples(n.at)), n.streamer()))
 	}
-	pcm := make([]float32, samples(length))
-	for _, n := range notes {
-		n.addTo(pcm[samples(n.at):])
+	sound := make([][2]float64, samples(length))
+	beep.Mix(notes...).Stream(sound)
+	pcm := make([]float32, len(sound))
+	for i, v := range sound {
+		pcm[i] = float32(v[0])
 	}
-	return Clip{pcm: pcm}
+	loudest := float32(1)
+	for _, v := range pcm {
+		loudest = max(loudest, v, -v)
+	}
+	for i := range pcm {
+		pcm[i] /= loudest
+	}
+	return fromFloats(pcm)
 }
 
-// note is one sound of an earcon: a pitch that may glide, or a breath of noise.
+// note is one sound of an earcon: a pitch that may glide, or noise.
 type note struct {
 	at, length float64 // s
 	from, to   float64 // Hz; 0 is noise
@@ -88,26 +101,38 @@ var earcons = [earconCount]struct {
 	Finished: {"finished", "four notes, climbing a chord", []note{
 		{0, 0.14, 523.25, 523.25, plain, true}, {0.14, 0.14, 659.26, 659.26, plain, true},
 		{0.28, 0.14, 783.99, 783.99, plain, true}, {0.42, 0.60, 1046.50, 1046.50, plain, true}}},
+	Reminder: {"reminder", "one low note that dies away", []note{
+		{0, 0.60, 293.66, 293.66, plain, true}}},
 }
 
-// addTo adds the note to the beginning of pcm.
-func (n note) addTo(pcm []float32) {
-	pcm = pcm[:samples(n.length)]
+// streamer plays the note.
+func (n note) streamer() beep.Streamer {
+	at := n.glide()
 	if n.from == 0 {
-		breathe(pcm)
-		return
+		at = breath()
 	}
+	i, length := 0, samples(n.length)
+	return beep.StreamerFunc(func(out [][2]float64) (int, bool) {
+		out = out[:min(len(out), length-i)]
+		for k := range out {
+			v := at(float64(i) / float64(length))
+			out[k] = [2]float64{v, v}
+			i++
+		}
+		return len(out), len(out) > 0
+	})
+}
+
+// glide returns the note's next sample, at x of its length.
+func (n note) glide() func(x float64) float64 {
 	phase := 0.0
-	for i := range pcm {
-		x := float64(i) / float64(len(pcm))
-		hz := n.from * math.Pow(n.to/n.from, x)
-		phase += 2 * math.Pi * hz / Rate
-		pcm[i] += float32(n.wave.at(phase) * n.envelope(x))
+	return func(x float64) float64 {
+		phase += 2 * math.Pi * n.from * math.Pow(n.to/n.from, x) / Rate
+		return n.wave.at(phase) * n.envelope(x)
 	}
 }
 
-// envelope is the loudness at x, 0 to 1 of the note's length: it starts and ends
-// at nothing.
+// envelope is the loudness at x, 0 to 1 of the note's length: 0 at both ends.
 func (n note) envelope(x float64) float64 {
 	rise := math.Min(1, x*n.length/0.006)
 	fall := math.Min(1, (1-x)*n.length/0.012)
@@ -118,19 +143,18 @@ func (n note) envelope(x float64) float64 {
 	return env
 }
 
-// breathe adds noise around 700 Hz that swells and sinks. The seed is fixed: an
-// earcon always sounds the same.
-func breathe(pcm []float32) {
+// breath returns the next sample of noise around 700 Hz that swells and sinks. The seed is
+// fixed: an earcon always sounds the same.
+func breath() func(x float64) float64 {
 	rng := rand.New(rand.NewSource(1))
 	// A resonance: two poles of radius r at the angle of 700 Hz.
 	const r = 0.97
 	a1, a2 := -2*r*math.Cos(2*math.Pi*700/Rate), r*r
 	var y1, y2 float64
-	for i := range pcm {
+	return func(x float64) float64 {
 		y := rng.NormFloat64()*0.02 - a1*y1 - a2*y2
 		y1, y2 = y, y1
-		x := float64(i) / float64(len(pcm))
-		pcm[i] += float32(y * math.Pow(math.Sin(math.Pi*x), 2))
+		return y * math.Pow(math.Sin(math.Pi*x), 2)
 	}
 }
 

@@ -5,14 +5,17 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"math"
 	"os"
+
+	"github.com/faiface/beep"
 )
 
 // File is a sink that writes a WAV file: 16 bit, two channels alike, 48 kHz. The
-// desk's first sample after NewFile is the file's first. The header is kept up to
-// date, so that the file can be played after a crash, save its last seconds.
+// first sample that is pulled after NewFile is the file's first. The header is kept up to
+// date, so that after a crash the file can be played, but for its last seconds.
 type File struct {
-	desk    *Desk
+	source  beep.Streamer
 	file    *os.File
 	out     *bufio.Writer
 	step    stepper
@@ -31,12 +34,12 @@ const (
 )
 
 // NewFile creates the file, replacing what was there.
-func NewFile(d *Desk, path string) (*File, error) {
+func NewFile(source beep.Streamer, path string) (*File, error) {
 	f, err := os.Create(path)
 	if err != nil {
 		return nil, fmt.Errorf("create sound file: %w; give a path that can be written", err)
 	}
-	w := &File{desk: d, file: f, out: bufio.NewWriterSize(f, 1<<16)}
+	w := &File{source: source, file: f, out: bufio.NewWriterSize(f, 1<<16)}
 	w.bytes = make([]byte, 0, len(w.buf)*frameBytes)
 	if _, err := w.out.Write(header(0)); err != nil {
 		return nil, errors.Join(w.failed(err), f.Close())
@@ -69,7 +72,9 @@ func (w *File) Advance(seconds float64) error {
 		if w.frames+int64(len(part)) > maxFrames {
 			return fmt.Errorf("write sound file %s: a WAV file holds six hours; begin another", w.file.Name())
 		}
-		w.desk.Stream(part)
+		if n, ok := w.source.Stream(part); !ok || n < len(part) {
+			clear(part[n:]) // what has ended is silent
+		}
 		w.bytes = w.bytes[:0]
 		for _, v := range part {
 			w.bytes = binary.LittleEndian.AppendUint16(w.bytes, uint16(toInt16(v[0])))
@@ -84,7 +89,7 @@ func (w *File) Advance(seconds float64) error {
 	if w.frames-w.patched >= patchFrames {
 		return w.patch()
 	}
-	if err := w.out.Flush(); err != nil { // who reads along hears what there is
+	if err := w.out.Flush(); err != nil { // so that the file can be read while it grows
 		return w.failed(err)
 	}
 	return nil
@@ -112,16 +117,10 @@ func (w *File) Delay() float64 { return 0 }
 // Close completes the header and the file.
 func (w *File) Close() error { return errors.Join(w.patch(), w.file.Close()) }
 
+// fullScale is what 1 is in 16 bits.
+const fullScale = 32767
+
 // toInt16 rounds a sample to 16 bits; beyond full scale it is clipped.
 func toInt16(v float64) int16 {
-	v *= 32767
-	switch {
-	case v >= 32767:
-		return 32767
-	case v <= -32767:
-		return -32767
-	case v < 0:
-		return int16(v - 0.5)
-	}
-	return int16(v + 0.5)
+	return int16(math.Round(min(max(v*fullScale, -fullScale), fullScale)))
 }

@@ -10,13 +10,13 @@ import (
 	"testing"
 )
 
-func TestFileHoldsWhatTheDeskPlayed(t *testing.T) {
+func TestFileHoldsWhatTheMixerPlayed(t *testing.T) {
 	clip := sine(440, 0.5, -12)
-	d := NewDesk(Settings{})
+	d := NewMixer(Settings{})
 	path := render(t, d, 1, func(tenth int) {
 		if tenth == 3 {
 			if got := d.Time(); math.Abs(got-0.3) > 1e-9 {
-				t.Errorf("at the third tenth the desk says %v s", got)
+				t.Errorf("at the third tenth the mixer says %v s", got)
 			}
 			d.Say(clip)
 		}
@@ -29,10 +29,10 @@ func TestFileHoldsWhatTheDeskPlayed(t *testing.T) {
 		t.Fatalf("%d bytes", len(data))
 	}
 	start := samples(0.3)
-	for i := range clip.pcm {
+	for i, want := range clip.pcm {
 		left := int16(binary.LittleEndian.Uint16(data[wavHeader+(start+i)*frameBytes:]))
 		right := int16(binary.LittleEndian.Uint16(data[wavHeader+(start+i)*frameBytes+2:]))
-		if want := toInt16(float64(clip.pcm[i])); left != want || right != want {
+		if left != want || right != want {
 			t.Fatalf("sample %d is %d, %d, want %d: t is not the words' first sample", i, left, right, want)
 		}
 	}
@@ -43,7 +43,7 @@ func TestFileHoldsWhatTheDeskPlayed(t *testing.T) {
 
 func TestTenthsDoNotDrift(t *testing.T) {
 	for _, fps := range []float64{10, 7, 29.97, 1000} {
-		d := NewDesk(Settings{})
+		d := NewMixer(Settings{})
 		n := NewNull(d)
 		for range int(600 * fps) {
 			if err := n.Advance(1 / fps); err != nil {
@@ -59,7 +59,7 @@ func TestTenthsDoNotDrift(t *testing.T) {
 // A file that was never closed, as after a crash, can be played nearly to its end.
 func TestFileIsPlayableAfterACrash(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "crash.wav")
-	d := NewDesk(Settings{})
+	d := NewMixer(Settings{})
 	f, err := NewFile(d, path)
 	if err != nil {
 		t.Fatal(err)
@@ -81,10 +81,10 @@ func TestFileIsPlayableAfterACrash(t *testing.T) {
 }
 
 func TestFileThatCannotBeWritten(t *testing.T) {
-	if _, err := NewFile(NewDesk(Settings{}), filepath.Join(t.TempDir(), "no", "such.wav")); err == nil || !strings.Contains(err.Error(), "give a path") {
+	if _, err := NewFile(NewMixer(Settings{}), filepath.Join(t.TempDir(), "no", "such.wav")); err == nil || !strings.Contains(err.Error(), "give a path") {
 		t.Errorf("error %v names no next step", err)
 	}
-	f, err := NewFile(NewDesk(Settings{}), "/dev/full")
+	f, err := NewFile(NewMixer(Settings{}), "/dev/full")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +95,7 @@ func TestFileThatCannotBeWritten(t *testing.T) {
 
 // What is skipped costs words their time, heard or not.
 func TestSkippedWordsTakeTheirTime(t *testing.T) {
-	a, b := NewDesk(Settings{}), NewDesk(Settings{})
+	a, b := NewMixer(Settings{}), NewMixer(Settings{})
 	null := NewNull(b)
 	clip := sine(440, 0.55, -12)
 	a.Say(clip)
@@ -115,7 +115,7 @@ func TestSkippedWordsTakeTheirTime(t *testing.T) {
 // The same night sounds the same, sample for sample, however it is pulled.
 func TestTheSameNightSoundsTheSame(t *testing.T) {
 	play := func(parts []int) []float64 {
-		d := NewDesk(Settings{})
+		d := NewMixer(Settings{})
 		var out []float64
 		for step := range 20 {
 			d.SetTone(Tone{Trim, 5 / float64(step+1), 0.2})

@@ -4,10 +4,10 @@ import "math"
 
 // levels holds, for one timbre, the amplitude that makes every pitch equally loud.
 //
-// Two published curves are at work. The A weighting (IEC 61672-1) holds the
-// loudness level from pitch to pitch as an ear does at quiet levels. The K
-// weighting (ITU-R BS.1770) then says how loud the whole is: the mean over the
-// pitches that the sound has, in equal musical steps, is put at the target.
+// Two published curves are used. The A weighting (IEC 61672-1) makes the pitches equally
+// loud for an ear at quiet levels. The K weighting (ITU-R BS.1770) sets the loudness of
+// the whole: the mean over the sound's pitches, in equal musical steps, is brought to the
+// target.
 type levels struct {
 	logLow, perLog float64
 	amp            [192]float64
@@ -27,7 +27,7 @@ func newLevels(s spectrum, low, high, from, to, lufsTarget float64) levels {
 	half := math.Exp(0.51 / l.perLog)
 	for i := range l.amp {
 		hz := low * math.Exp(float64(i)/l.perLog)
-		a := math.Sqrt(s.weighted(hz, func(f float64) float64 { return fromDB(AWeighting(f)) }))
+		a := math.Sqrt(s.weighted(hz, func(f float64) float64 { return fromDB(aWeighting(f)) }))
 		l.amp[i] = 1 / a
 		if hz >= from/half && hz <= to*half {
 			sum += s.weighted(hz, kGain) / (a * a)

@@ -3,14 +3,17 @@ package audio
 import "math"
 
 const (
-	block       = 32    // samples between two looks at what is wanted: 0.67 ms
+	// Judgement; that the rhythms can be told apart
+	// is tested (go test ./audio -run RhythmsAreHeard).
+	block       = 32    // samples between two updates of pitch and level: 0.67 ms
 	pitchGlide  = 0.060 // s, time constant of the smoothed pitch
 	edge        = 0.008 // s, a pulse's rise and fall
-	duty        = 0.5   // of a pulse's period that sounds: loudness does not depend on the rate
-	breathHz    = 0.4   // of the tremolo
+	duty        = 0.5   // of a pulse's period that sounds; the same at every rate, so that the loudness is too
+	tremoloHz   = 0.4   // of the tremolo
 	trillHz     = 9     // of the stop sound's two notes
 	trillStep   = -5.0  // semitones from the one to the other
 	gallop      = 0.60  // s, period of the inside sound: long, short, rest
+	knocks      = 2.4   // s, period of the waiting sound: two short ones and a long rest
 	referenceDB = -12.0
 )
 
@@ -18,7 +21,7 @@ const (
 // so there are no clicks.
 type oscillator struct {
 	m      Mapping
-	states [Centre + 1]struct {
+	states [Wait + 1]struct {
 		wave   spectrum
 		levels levels
 	}
@@ -32,7 +35,7 @@ type oscillator struct {
 	beat    float64 // position in the rhythm, 0 to 1
 	env     float64 // 0 to 1, of the pulse
 	on      float64 // 0 to 1, of the state
-	breath  float64 // phase, 0 to 1
+	tremolo float64 // phase, 0 to 1
 	amp     float64 // of the wave, smoothed within a block
 	refTurn float64 // phase of the reference, rad
 }
@@ -40,14 +43,14 @@ type oscillator struct {
 func newOscillator(m Mapping, lufs float64) *oscillator {
 	o := &oscillator{m: m.withDefaults()}
 	sine := spectrum{1}
-	for s := Trim; s <= Centre; s++ {
+	for s := Trim; s <= Wait; s++ {
 		level := lufs
 		if s != Stop { // a rhythm that sounds half of the time reads 3 LU less
 			level -= 10 * math.Log10(duty)
 		}
 		o.states[s].wave = spectrumOf(s, m.Wave)
 		from, to := o.m.Low, o.m.High
-		if s == Inside || s == Stop {
+		if s == Inside || s == Stop || s == Wait {
 			to = o.m.Hz(Tone{State: s})
 			from = to
 		}
@@ -79,8 +82,8 @@ func (o *oscillator) add(out [][2]float64, t Tone, g0, g1 float64) {
 	}
 	rate, sounding := o.rhythm()
 	hz, amp := o.pitch()
-	amp *= 1 - o.m.Breath(o.tone)*0.5*(1-math.Cos(2*math.Pi*o.breath))
-	o.breath = fraction(o.breath + breathHz*dt)
+	amp *= 1 - o.m.tremoloDepth(o.tone)*0.5*(1-math.Cos(2*math.Pi*o.tremolo))
+	o.tremolo = fraction(o.tremolo + tremoloHz*dt)
 
 	st := &o.states[o.state]
 	refHz := o.m.Hz(Tone{State: Inside})
@@ -117,7 +120,7 @@ func (o *oscillator) enter(s State) {
 	}
 	o.logHz = math.Log(o.m.Hz(o.tone))
 	o.amp = o.states[s].levels.at(o.logHz)
-	o.breath = 0
+	o.tremolo = 0
 }
 
 // glide moves the pitch toward the wanted one.
@@ -132,6 +135,8 @@ func (o *oscillator) rhythm() (rate float64, sounding func(beat float64) bool) {
 		return 1 / gallop, inGallop
 	case Stop:
 		return trillHz / 2, always
+	case Wait:
+		return 1 / knocks, inKnocks
 	}
 	if o.tone.State != o.state { // fading out: the old rhythm no longer matters
 		return 0, always
@@ -141,6 +146,7 @@ func (o *oscillator) rhythm() (rate float64, sounding func(beat float64) bool) {
 
 func inPulse(beat float64) bool  { return beat < duty }
 func inGallop(beat float64) bool { return beat < 0.35 || beat >= 0.5 && beat < 0.65 }
+func inKnocks(beat float64) bool { return beat < 0.04 || beat >= 0.1 && beat < 0.14 }
 func always(float64) bool        { return true }
 
 // pitch is the sounding pitch in Hz and its level.

@@ -5,14 +5,14 @@ import (
 	"time"
 )
 
-// Sink takes samples out of a desk and puts them somewhere.
+// Sink takes samples out of a mixer and puts them somewhere.
 type Sink interface {
 	// Advance moves the sound on by so many seconds (>= 0). A sink with a clock of
 	// its own, as a sound device, does nothing here.
 	Advance(seconds float64) error
 	// Delay is how many seconds lie between pulling a sample and hearing it.
 	Delay() float64
-	// Close ends the sound. The desk may be used again afterwards.
+	// Close ends the sound. The mixer may be used again afterwards.
 	Close() error
 }
 
@@ -30,16 +30,16 @@ func (s *stepper) step(seconds float64) int {
 
 // Null is a sink that is not heard. Words still take their time.
 type Null struct {
-	desk *Desk
-	step stepper
+	mixer *Mixer
+	step  stepper
 }
 
 // NewNull returns a silent sink.
-func NewNull(d *Desk) *Null { return &Null{desk: d} }
+func NewNull(d *Mixer) *Null { return &Null{mixer: d} }
 
 // Advance lets that much of the sound go by.
 func (n *Null) Advance(seconds float64) error {
-	n.desk.Skip(n.step.step(seconds))
+	n.mixer.Skip(n.step.step(seconds))
 	return nil
 }
 

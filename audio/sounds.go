@@ -1,5 +1,10 @@
 package audio
 
+import (
+	"fmt"
+	"strings"
+)
+
 // Sound is one thing that a person learns to know by ear: an earcon, or a state of
 // the tone.
 type Sound struct {
@@ -8,6 +13,27 @@ type Sound struct {
 	Seconds float64 // how long to play it
 	earcon  Earcon
 	tone    func(x float64) Tone // at x, 0 to 1 of its time; nil for an earcon
+}
+
+// SoundsNamed are those with the codes, in that order, or all where none is given.
+func SoundsNamed(codes []string) ([]Sound, error) {
+	all := Sounds()
+	if len(codes) == 0 {
+		return all, nil
+	}
+	byCode, known := map[string]Sound{}, make([]string, len(all))
+	for i, s := range all {
+		byCode[s.Code], known[i] = s, s.Code
+	}
+	var chosen []Sound
+	for _, code := range codes {
+		s, ok := byCode[code]
+		if !ok {
+			return nil, fmt.Errorf("there is no sound %q; there are: %s", code, strings.Join(known, ", "))
+		}
+		chosen = append(chosen, s)
+	}
+	return chosen, nil
 }
 
 // Sounds lists all of them in the order in which they are taught.
@@ -19,10 +45,11 @@ func Sounds() []Sound {
 		{Code: "tone-unsure", Heard: "loud and soft by turns: the air is unsteady, the measure unsure", Seconds: 6, tone: steady(Tone{Trim, 2, 3})},
 		{Code: "tone-inside", Heard: "a bell that gallops: true within the tolerance", Seconds: 3, tone: steady(Tone{Inside, 0.5, 0})},
 		{Code: "tone-stop", Heard: "a bright trill without a pause: stop", Seconds: 2, tone: steady(Tone{Stop, 0, 0})},
-		{Code: "tone-centre", Heard: "hollow pulses: how near the star is to the middle of the picture", Seconds: 3, tone: steady(Tone{Centre, 0.4, 0})},
+		{Code: "tone-centre", Heard: "hollow pulses: how near the star is to the middle of the picture, or to where it is wanted", Seconds: 3, tone: steady(Tone{Centre, 0.4, 0})},
+		{Code: "tone-wait", Heard: "two soft knocks and a long rest: it waits for your hand", Seconds: 5, tone: steady(Tone{Wait, 0, 0})},
 	}
 	for _, e := range Earcons() {
-		all = append(all, Sound{Code: e.String(), Heard: e.Describe(), Seconds: e.Clip().Seconds(), earcon: e})
+		all = append(all, Sound{Code: e.String(), Heard: e.describe(), Seconds: e.Clip().Seconds(), earcon: e})
 	}
 	return all
 }
@@ -30,9 +57,9 @@ func Sounds() []Sound {
 // coming is an error that falls by a constant factor, from 8 tolerances to 0.3.
 func coming(x float64) Tone { return Tone{State: Trim, Error: 8 * fromDB(-28.5*x)} }
 
-// At sets the desk to what sounds so many seconds after the beginning. Call it first
+// At sets the mixer to what sounds so many seconds after the beginning. Call it first
 // with 0, then some ten times a second; once the sound is over it turns the tone off.
-func (s Sound) At(d *Desk, seconds float64) {
+func (s Sound) At(d *Mixer, seconds float64) {
 	switch {
 	case s.tone == nil && seconds == 0:
 		d.Play(s.earcon)

@@ -53,7 +53,7 @@ func alike(a, b []float64) (best float64) {
 
 // heard is the first second of a sound.
 func (s Sound) heard() []float64 {
-	d := NewDesk(Settings{})
+	d := NewMixer(Settings{})
 	var x []float64
 	for tenth := range 10 {
 		s.At(d, float64(tenth)/10)
@@ -90,17 +90,18 @@ func TestEarconsAreShort(t *testing.T) {
 		if s := e.Clip().Seconds(); s > 1.1 {
 			t.Errorf("%v lasts %.1f s", e, s)
 		}
-		if codes[e.String()] || e.Describe() == "" {
+		if codes[e.String()] || e.describe() == "" {
 			t.Errorf("%v has no name of its own, or no description", e)
 		}
 		codes[e.String()] = true
 	}
 }
 
-// A sound that has been shown leaves the desk silent.
+// A sound that has been shown leaves the mixer silent.
 func TestSoundsEnd(t *testing.T) {
+	notUnderRace(t)
 	for _, s := range Sounds() {
-		d := NewDesk(Settings{})
+		d := NewMixer(Settings{})
 		var rest []float64
 		for at := 0.0; at < s.Seconds+1; at += 0.1 {
 			s.At(d, at)

@@ -9,13 +9,14 @@ import (
 type State int
 
 // States of the tone: silent; guiding by the error; inside the tolerance; at the
-// stop; guiding the star to the frame's centre.
+// stop; guiding the star to where it should be in the frame; waiting for a hand.
 const (
 	Off State = iota
 	Trim
 	Inside
 	Stop
 	Centre
+	Wait
 )
 
 // Tone is the one quantity to be heard.
@@ -28,8 +29,8 @@ type Tone struct {
 // Mode is how much of the tone is used. Each is enough alone.
 type Mode int
 
-// Modes: pitch and pulse rate both carry the error; the pulse rate alone, at one
-// pitch, for those who do not hear pitch; no tone, the words say how true it is.
+// Modes: pitch and pulse rate both carry the error; the pulse rate alone, at one pitch,
+// for those who do not hear pitch; no tone, and numbers are spoken instead.
 const (
 	PitchAndPulse Mode = iota
 	PulseOnly
@@ -62,9 +63,10 @@ type Mapping struct {
 	Reference bool    // a quiet steady tone at the pitch of Inside, to compare with
 }
 
-// The ends of the range, in the units of Tone.Error. Beyond them the sound no
-// longer changes. 12 tolerances is 6 mm at F/4 and more; inside 0.25 nobody needs
-// to go.
+// The ends of the range, in the units of Tone.Error. Beyond them the sound no longer
+// changes. 12 tolerances are 8.5 mm at F/4 (0.0111 F^3 mm each) and more at slower
+// mirrors, farther than a usual start; below 0.25 more turning gains nothing. The star's
+// range is from the frame's corner to well inside what counts as centred (judgement).
 const (
 	trimFar, trimNear     = 12, 0.25
 	centreFar, centreNear = 2, 0.03
@@ -88,21 +90,21 @@ func (m Mapping) withDefaults() Mapping {
 	return m
 }
 
-// Truth is how true the tone's quantity is, 0 (the far end) to 1 (the near end):
+// Progress is how true the tone's quantity is, 0 (the far end) to 1 (the near end):
 // 1 for Inside and Stop, 0 for Off. The words-only mode says it as per cent.
-func (m Mapping) Truth(t Tone) float64 {
+func (m Mapping) Progress(t Tone) float64 {
 	switch t.State {
 	case Trim:
-		return truth(t.Error, trimFar, trimNear)
+		return progress(t.Error, trimFar, trimNear)
 	case Centre:
-		return truth(t.Error, centreFar, centreNear)
+		return progress(t.Error, centreFar, centreNear)
 	case Inside, Stop:
 		return 1
 	}
 	return 0
 }
 
-func truth(err, far, near float64) float64 {
+func progress(err, far, near float64) float64 {
 	if math.IsNaN(err) {
 		return 0
 	}
@@ -124,8 +126,10 @@ func (m Mapping) Hz(t Tone) float64 {
 		return m.High * math.Exp2(insideStep/12.0)
 	case Stop:
 		return m.High * math.Exp2(stopStep/12.0)
+	case Wait:
+		return m.Low
 	}
-	return m.Low * math.Pow(m.High/m.Low, math.Pow(m.Truth(t), m.Curve))
+	return m.Low * math.Pow(m.High/m.Low, math.Pow(m.Progress(t), m.Curve))
 }
 
 // PulsesPerSecond is the pulse rate of a tone in Trim or Centre, else 0.
@@ -134,14 +138,14 @@ func (m Mapping) PulsesPerSecond(t Tone) float64 {
 	if t.State != Trim && t.State != Centre {
 		return 0
 	}
-	return m.Slow * math.Pow(m.Fast/m.Slow, math.Pow(m.Truth(t), m.Curve))
+	return m.Slow * math.Pow(m.Fast/m.Slow, math.Pow(m.Progress(t), m.Curve))
 }
 
-// Breath is the depth, 0 to 0.6, of the slow tremolo that makes uncertainty
+// tremoloDepth is the depth, 0 to 0.6, of the slow tremolo that makes uncertainty
 // heard: how far the loudness sinks, as a fraction. It grows with the sigma
 // relative to the error, or to half of the tolerance where the error is smaller.
-func (m Mapping) Breath(t Tone) float64 {
-	if t.State == Off || t.State == Stop || !(t.Sigma > 0) {
+func (m Mapping) tremoloDepth(t Tone) float64 {
+	if t.State == Off || t.State == Stop || t.State == Wait || !(t.Sigma > 0) {
 		return 0
 	}
 	floor := 0.5

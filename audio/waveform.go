@@ -52,6 +52,8 @@ func spectrumOf(s State, w Waveform) spectrum {
 		return spectrum{1, 0.6, 0, 0.3} // bell-like octaves
 	case Stop:
 		return spectrum{1, 0.6, 0.6, 0.3, 0.3} // bright
+	case Wait:
+		return spectrum{1, 0, 0.3} // wood
 	}
 	return waves[w]
 }

@@ -24,7 +24,7 @@ func TestAWeightingAgainstTheTable(t *testing.T) {
 	for _, row := range rows[1:] {
 		hz, _ := strconv.ParseFloat(row[1], 64)
 		want, _ := strconv.ParseFloat(row[2], 64)
-		if got := AWeighting(hz); math.Abs(got-want) > 0.051 {
+		if got := aWeighting(hz); math.Abs(got-want) > 0.051 {
 			t.Errorf("%s Hz: %.3f dB, the table says %.1f", row[0], got, want)
 		}
 	}

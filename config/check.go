@@ -8,13 +8,15 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+
+	"halocue/internal/plain"
 )
 
 // ErrCorrector refuses a lens that hides the coma that is measured.
 var ErrCorrector = errors.New("a coma corrector or a corrector lens hides the very coma that is measured: take it out first, then set corrector to false")
 
-// Check tells the first thing that is wrong with the settings: a value out of
-// its range, or values that do not go together.
+// Check returns the first error in the settings: a value out of its range, or values
+// that contradict each other.
 func (c Config) Check() error {
 	v := reflect.ValueOf(c)
 	for _, k := range Keys() {
@@ -25,8 +27,8 @@ func (c Config) Check() error {
 	return errors.Join(c.Telescope.check(), c.Camera.check(), c.Drive.check(), checkKnobs(c.MirrorCell.Knobs), c.Sound.check(), c.Voice.check())
 }
 
-// Validate is Check, and besides tells what keeps these settings from being used
-// on a star: an unknown telescope, or a corrector in the light path.
+// Validate is Check, and also returns what keeps these settings from being used on a
+// star: an unknown telescope, or a corrector in the light path.
 func (c Config) Validate() error {
 	if err := c.Check(); err != nil {
 		return err
@@ -43,7 +45,7 @@ func (c Config) Validate() error {
 		{c.Telescope.FocalLengthMM, "focal length", "focal-length-mm", "focal_length_mm"},
 	} {
 		if x.mm == 0 {
-			return fmt.Errorf("the telescope's %s is not known: give --%s, or set %s under [telescope] in the settings file", x.what, x.flag, x.key)
+			return fmt.Errorf("the telescope's %s is not known: give --%s, or set %s under [telescope] in the settings file, or answer the questions of halocue setup", x.what, x.flag, x.key)
 		}
 	}
 	return nil
@@ -63,7 +65,7 @@ func (k Key) checkValue(value any) error {
 		if k.Choices != nil && !slices.Contains(k.Choices, x) {
 			return fmt.Errorf("%s is %q: it must be one of %s", k.Path, x, strings.Join(k.Choices, ", "))
 		}
-		if strings.ContainsFunc(x, unicode.IsControl) {
+		if strings.ContainsFunc(x, func(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) }) {
 			return fmt.Errorf("%s holds a control character: write it again by hand", k.Path)
 		}
 	}
@@ -125,6 +127,24 @@ func (v Voice) check() error {
 // maxName bounds a knob's name, in letters: it is spoken at every cue.
 const maxName = 40
 
+// speakable reports whether a voice can say a name, and a terminal show it: letters
+// without what steers either, such as mark-up that a voice obeys.
+func speakable(name string) bool {
+	return plain.Visible(name) && len([]rune(name)) <= maxName && !strings.ContainsFunc(name, func(r rune) bool {
+		return !plain.Printable(r) && !unicode.In(r, unicode.Join_Control) || strings.ContainsRune("<>&{}[]\\", r)
+	})
+}
+
+// commands are words that the program says or obeys: a knob called so would be mistaken.
+var commands = []string{"stop", "halt", "wait", "go on", "next", "back", "undo", "repeat", "help", "status", "louder", "quieter",
+	"faster", "slower", "finished", "star"}
+
+// TakenName reports whether a knob cannot have a name, since it is a command or a number.
+func TakenName(name string) bool {
+	name = strings.ToLower(strings.TrimSpace(name))
+	return slices.Contains(commands, name) || strings.Trim(name, "0123456789.,-+ ") == ""
+}
+
 func checkKnobs(knobs []Knob) error {
 	if len(knobs) != 3 {
 		return fmt.Errorf("mirror_cell.knobs lists %d: a mirror has three, each with name and clock", len(knobs))
@@ -134,8 +154,11 @@ func checkKnobs(knobs []Knob) error {
 		if err := clock.check(k.Clock); err != nil {
 			return err
 		}
-		if strings.TrimSpace(k.Name) == "" || len([]rune(k.Name)) > maxName || strings.ContainsFunc(k.Name, unicode.IsControl) {
-			return fmt.Errorf("mirror_cell.knobs: the name %q cannot be spoken: give 1 to %d letters", k.Name, maxName)
+		if !speakable(k.Name) {
+			return fmt.Errorf("mirror_cell.knobs: the name %.60q cannot be spoken: give 1 to %d letters and figures", k.Name, maxName)
+		}
+		if TakenName(k.Name) {
+			return fmt.Errorf("mirror_cell.knobs: the name %q would be taken for a command or a number: name the knob by its place", k.Name)
 		}
 		for _, other := range knobs[:i] {
 			if strings.EqualFold(strings.TrimSpace(k.Name), strings.TrimSpace(other.Name)) {

@@ -26,10 +26,12 @@ type Config struct {
 	MirrorCell MirrorCell `mapstructure:"mirror_cell"`
 	Sound      Sound      `mapstructure:"sound"`
 	Voice      Voice      `mapstructure:"voice"`
+	Coach      Coach      `mapstructure:"coach"`
 	Site       Site       `mapstructure:"site"`
 	Board      Board      `mapstructure:"board"`
 	Scale      Scale      `mapstructure:"scale"`
 	Drive      Drive      `mapstructure:"drive"`
+	Journal    Journal    `mapstructure:"journal"`
 
 	// File is the settings file that was read, "" where there was none.
 	File string `mapstructure:"-"`
@@ -46,9 +48,9 @@ type Telescope struct {
 
 // Camera is where the frames come from and what its pixels are.
 type Camera struct {
-	Source   string    `mapstructure:"source" flag:"camera" help:"device number or path, - for MJPEG on standard input, a file, a folder, a GStreamer pipeline, or virtual"`
+	Source   string    `mapstructure:"source" flag:"camera" arg:"SOURCE" help:"device number or path, - for MJPEG on standard input, a file, a folder, a GStreamer pipeline, or virtual"`
 	PixelUM  float64   `mapstructure:"pixel_um" range:"0.5 50 or 0" unit:"µm" flag:"pixel-um" help:"size of one pixel, 0 not known"`
-	CentrePX []float64 `mapstructure:"centre_px" range:"0 20000" unit:"px" flag:"centre-px" help:"centre of the focuser on the frame, x,y; empty is the frame's centre"`
+	CentrePX []float64 `mapstructure:"centre_px" range:"0 20000" unit:"px" flag:"centre-px" arg:"X,Y" help:"centre of the focuser on the frame, x,y; empty is the frame's centre"`
 	Barlow   float64   `mapstructure:"barlow" range:"1 10" flag:"barlow" help:"magnification of a Barlow lens before the camera, 1 none"`
 }
 
@@ -58,7 +60,7 @@ type MirrorCell struct {
 	ScrewCircleRadiusMM float64 `mapstructure:"screw_circle_radius_mm" range:"10 1000 or 0" unit:"mm" flag:"screw-circle-radius-mm" help:"from the mirror's centre to a screw, 0 not known"`
 	Kind                string  `mapstructure:"kind" choices:"spring push-pull screws" flag:"cell-kind" help:"spring, push-pull or screws"`
 	Locks               bool    `mapstructure:"locks" flag:"locks" help:"the knobs have locks"`
-	Knobs               []Knob  `mapstructure:"knobs" flag:"knobs" help:"the three knobs as name=clock, by commas"`
+	Knobs               []Knob  `mapstructure:"knobs" flag:"knobs" arg:"LIST" help:"the three knobs as name=clock, by commas"`
 }
 
 // Knob is one of the three adjusters.
@@ -69,7 +71,7 @@ type Knob struct {
 
 // Sound is the tone and where it goes.
 type Sound struct {
-	Output     string  `mapstructure:"output" flag:"sound" help:"default, none, or a FILE.wav"`
+	Output     string  `mapstructure:"output" flag:"sound" arg:"OUTPUT" help:"default, none, a FILE.wav, or a device: its number in halocue check --list, or a part of its name"`
 	Volume     float64 `mapstructure:"volume" range:"0 1" flag:"volume" help:"0 silent to 1 loudest"`
 	DelayMS    float64 `mapstructure:"delay_ms" range:"0 2000" unit:"ms" flag:"delay-ms" help:"how late a wireless earpiece is"`
 	Mode       string  `mapstructure:"mode" choices:"pitch-and-pulse pulse words" flag:"tone" help:"pitch-and-pulse, pulse or words"`
@@ -84,10 +86,19 @@ type Sound struct {
 // Voice is how the words are said.
 type Voice struct {
 	Engine    string  `mapstructure:"engine" choices:"espeak-ng speech-dispatcher command none" flag:"voice" help:"espeak-ng, speech-dispatcher, command or none"`
-	Command   string  `mapstructure:"command" flag:"voice-command" help:"for the command engine: a program that reads a sentence and writes WAV"`
+	Command   string  `mapstructure:"command" flag:"voice-command" arg:"PROGRAM" help:"for the command engine: a program that reads a sentence and writes WAV"`
 	Language  string  `mapstructure:"language" choices:"en de fr es it pt nl pl sv" flag:"language" help:"en, de, fr, es, it, pt, nl, pl or sv"`
 	SpeedWPM  float64 `mapstructure:"speed_wpm" range:"80 450" unit:"words a minute" flag:"speed-wpm" help:"how fast the voice speaks"`
 	Verbosity string  `mapstructure:"verbosity" choices:"short normal full" flag:"verbosity" help:"short, normal or full"`
+
+	// Cache is the folder in which what was spoken is kept, "" for none.
+	Cache string `mapstructure:"-"`
+}
+
+// Coach is how the person at the mirror is treated.
+type Coach struct {
+	Pace      string  `mapstructure:"pace" choices:"learned slow steady quick" flag:"pace" help:"how long your hands may take before you are reminded: learned, slow, steady or quick"`
+	WalkSteps float64 `mapstructure:"walk_steps" range:"0 100" unit:"steps" flag:"walk-steps" help:"how many steps it is from the focuser to the knobs, 0 not known"`
 }
 
 // Site is where the telescope stands. Latitude and longitude both 0 means that
@@ -107,10 +118,18 @@ type Board struct {
 // Drive is what has motors: a mount and a focuser that may be moved in the hands'
 // stead. Nothing is moved where none is named.
 type Drive struct {
-	Mount             string  `mapstructure:"mount" flag:"mount" help:"mount that centres the star, indi://HOST/DEVICE; empty: none"`
-	Focuser           string  `mapstructure:"focuser" flag:"focuser" help:"focuser that racks, indi://HOST/DEVICE; empty: none"`
+	Tracking          bool    `mapstructure:"tracking" flag:"tracking" help:"the mount follows the sky by itself"`
+	Mount             string  `mapstructure:"mount" flag:"mount" arg:"ADDRESS" help:"mount that centres the star, indi://HOST/DEVICE; empty: none"`
+	Focuser           string  `mapstructure:"focuser" flag:"focuser" arg:"ADDRESS" help:"focuser that racks, indi://HOST/DEVICE; empty: none"`
 	MountReachS       float64 `mapstructure:"mount_reach_s" range:"10 3600" unit:"seconds" flag:"mount-reach-s" help:"how far the mount may go from where it stood, seconds of guiding"`
 	FocuserReachSteps float64 `mapstructure:"focuser_reach_steps" range:"10 1000000 or 0" unit:"steps" flag:"focuser-reach-steps" help:"how far the focuser may go from where it stood, 0 a quarter of its range"`
+}
+
+// Journal is what is kept of a night besides the journal itself.
+type Journal struct {
+	Record     bool    `mapstructure:"record" flag:"keep-nights" help:"record each night, with its frames, beside the journal"`
+	RecordGB   float64 `mapstructure:"record_gb" range:"0.1 100000" unit:"GB" flag:"record-gb" help:"the most that all recordings together may take"`
+	RecordDays float64 `mapstructure:"record_days" range:"1 10000" unit:"days" flag:"record-days" help:"how long they are kept"`
 }
 
 // Scale is what a drifting star told of the camera as it sits on the telescope;
@@ -134,8 +153,11 @@ func Default() Config {
 		},
 		Sound: Sound{Output: "default", Volume: 0.3, Mode: "pitch-and-pulse", LowestHZ: 220, HighestHZ: 880, Waveform: "soft", Curve: 1},
 		Voice: Voice{Engine: "espeak-ng", Language: "en", SpeedWPM: 160, Verbosity: "normal"},
+		Coach: Coach{Pace: "learned"},
 		Site:  Site{RoofLineDeg: 20},
 		Drive: Drive{MountReachS: 300},
+
+		Journal: Journal{RecordGB: 16, RecordDays: 90},
 	}
 }
 
@@ -151,9 +173,8 @@ func (c Config) Optics() optics.Telescope {
 	}
 }
 
-// assumedPixel stands in for a pixel size that nobody gave, µm: common for small
-// planetary cameras (common practice, no source).
-const assumedPixel = 3.75
+// assumedPixel stands in for a pixel size that nobody gave, µm.
+const assumedPixel = 1000 * optics.UsualPixelMM
 
 // Pixel returns the size of one pixel at the main mirror's own focus, mm, and
 // whether it had to be assumed.
@@ -171,6 +192,18 @@ func (c Camera) Pixel() (mm float64, assumed bool) {
 	}
 	return p / 1000 / c.Barlow, assumed
 }
+
+// KnownPixel is the size that Pixel returns, or 0 where it would have to be assumed.
+func (c Camera) KnownPixel() float64 {
+	mm, assumed := c.Pixel()
+	if assumed {
+		return 0
+	}
+	return mm
+}
+
+// Known tells whether the two numbers are given without which nothing can be reckoned.
+func (t Telescope) Known() bool { return t.ApertureMM > 0 && t.FocalLengthMM > 0 }
 
 // Centre returns the target on a frame of the given size, px: what was taught,
 // or the frame's centre.

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"halocue/vision/visiontest"
 )
 
 func TestShippedFileIsTheDefaults(t *testing.T) {
@@ -72,6 +74,8 @@ clock = 4
 		"same name":             {knobs + "name = \"A\"\nclock = 8", `two are called "A"`},
 		"same place":            {knobs + "name = \"c\"\nclock = 0.5", "less than one hour"},
 		"clock":                 {knobs + "name = \"c\"\nclock = 13", "from 0 to 12 o'clock"},
+		"called a command":      {knobs + "name = \"Stop\"\nclock = 8", "taken for a command"},
+		"called a number":       {knobs + "name = \"9\"\nclock = 8", "taken for a command or a number"},
 		"nameless":              {knobs + "name = \" \"\nclock = 8", "cannot be spoken"},
 		"focal ratio":           {"[telescope]\naperture_mm = 1000\nfocal_length_mm = 200", "focal ratio of 0.2"},
 		"secondary":             {"[telescope]\naperture_mm = 200\nfocal_length_mm = 1000\nsecondary_mm = 180", "0.9 of the aperture"},
@@ -279,9 +283,13 @@ func FuzzParse(f *testing.F) {
 	f.Add("[telescope]\naperture_mm = -1")
 	f.Add("[[mirror_cell.knobs]]\nname = 3")
 	f.Add("mirror_cell = 3\n\"a.b\" = {}")
+	f.Add("[" + strings.Repeat("a.", 20000) + "a]")
+	f.Add("x = " + strings.Repeat("{a = ", 5000) + "1" + strings.Repeat("}", 5000))
 	f.Add("[sound]\nvolume = 9999999999999999999999")
 	f.Fuzz(func(t *testing.T, text string) {
-		c, err := Parse(text)
+		var c Config
+		var err error
+		visiontest.Bounded(t, func() { c, err = Parse(text) })
 		if err == nil && c.Check() != nil {
 			t.Errorf("accepted what Check refuses: %v", c.Check())
 		}
@@ -289,4 +297,18 @@ func FuzzParse(f *testing.F) {
 			t.Error("an endless message")
 		}
 	})
+}
+
+// A service keeps what was spoken with its state, a person among what can be made again.
+func TestWhereWordsAreKept(t *testing.T) {
+	for want, env := range map[string][]string{
+		"/var/lib/halocue/voice":  {"STATE_DIRECTORY=/var/lib/halocue:/var/lib/more", "HOME=/", "XDG_CACHE_HOME=/c"},
+		"/c/halocue/voice":        {"XDG_CACHE_HOME=/c", "HOME=/h"},
+		"/h/.cache/halocue/voice": {"HOME=/h"},
+		"":                        nil,
+	} {
+		if c, err := Load(Sources{Env: env}); err != nil || c.Voice.Cache != want {
+			t.Errorf("%v: %q, %v; want %q", env, c.Voice.Cache, err, want)
+		}
+	}
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"strconv"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -14,8 +15,8 @@ import (
 var errByHand = errors.New("the settings file is written in a way that cannot be changed without losing something: change it by hand")
 
 // Edit changes the text of a settings file so that Parse of it gives want. Only the
-// values that differ are touched: remarks, order and spacing stay as they are. It
-// refuses a text that does not parse, and what it could not change without loss.
+// values that differ are changed: remarks, order and spacing stay as they are. It
+// refuses a text that does not parse, and a change that would lose something.
 func Edit(text string, want Config) (string, error) {
 	have, err := Parse(text)
 	if err != nil {
@@ -83,7 +84,7 @@ type layout struct {
 
 const knobsTable = "mirror_cell.knobs"
 
-// survey finds where things stand.
+// survey finds the places of all keys and tables.
 func survey(text string) (layout, error) {
 	l := layout{values: map[string]span{}, ends: map[string]int{}}
 	var p unstable.Parser
@@ -221,4 +222,10 @@ func putKnobs(text string, knobs []Knob) (string, error) {
 		}
 	}
 	return text, nil
+}
+
+// Round keeps so many decimals of a number that is to be written.
+func Round(v float64, digits int) float64 {
+	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'f', digits, 64), 64) // of a number just written
+	return v
 }

@@ -18,6 +18,7 @@ type Key struct {
 	Choices  []string // the only values allowed, or nil
 	Min, Max float64  // of a number; both 0: any
 	OrZero   bool     // 0 is allowed besides, for "not known"
+	arg      string   // what stands for the value in a help text, "" for one by its kind
 	index    []int    // of the field in Config
 	kind     reflect.Type
 }
@@ -45,7 +46,7 @@ func keysOf(t reflect.Type, path string, index []int) []Key {
 
 func newKey(f reflect.StructField, path string, index []int) Key {
 	k := Key{Path: path, index: index, kind: f.Type,
-		Flag: f.Tag.Get("flag"), Help: f.Tag.Get("help"), Unit: f.Tag.Get("unit")}
+		Flag: f.Tag.Get("flag"), Help: f.Tag.Get("help"), Unit: f.Tag.Get("unit"), arg: f.Tag.Get("arg")}
 	if c := f.Tag.Get("choices"); c != "" {
 		k.Choices = strings.Fields(c)
 	}
@@ -65,7 +66,7 @@ func (k Key) Env() string {
 // Section returns the table that the key stands in.
 func (k Key) Section() string { return strings.SplitN(k.Path, ".", 2)[0] }
 
-// IsBool tells whether the key is a yes or no.
+// IsBool reports whether the key is a yes or no.
 func (k Key) IsBool() bool { return k.kind.Kind() == reflect.Bool }
 
 // Placeholder names the key's value in a help text: its unit, or what it is.
@@ -73,13 +74,48 @@ func (k Key) Placeholder() string {
 	switch {
 	case k.IsBool():
 		return ""
-	case k.kind.Kind() == reflect.String:
-		return "TEXT"
+	case k.arg != "":
+		return k.arg
+	case k.Choices != nil:
+		return "WORD"
 	case k.Unit == "mm" || k.Unit == "ms" || k.Unit == "m":
 		return strings.ToUpper(k.Unit)
 	default:
 		return "NUMBER"
 	}
+}
+
+// Explained is the key's help with the range of its numbers.
+func (k Key) Explained() string {
+	if k.Min == 0 && k.Max == 0 || k.kind.Kind() != reflect.Float64 {
+		return k.Help
+	}
+	unit := k.Unit
+	if unit != "" && !strings.Contains(k.Help, unit) {
+		unit = " " + unit
+	} else {
+		unit = ""
+	}
+	return fmt.Sprintf("%s; from %v to %.0f%s", k.Help, k.Min, k.Max, unit)
+}
+
+// BuiltIn is the built-in value as a flag would have it; "" where nothing is built in.
+func (k Key) BuiltIn() string {
+	switch x := reflect.ValueOf(Default()).FieldByIndex(k.index).Interface().(type) {
+	case float64:
+		if x != 0 || !k.OrZero {
+			return fmt.Sprintf("%g", x)
+		}
+	case string:
+		return x
+	case []Knob:
+		var list []string
+		for _, knob := range x {
+			list = append(list, fmt.Sprintf("%s=%g", knob.Name, knob.Clock))
+		}
+		return strings.Join(list, ",")
+	}
+	return ""
 }
 
 // Tree returns the settings as they stand in the file: sections of keys.
@@ -94,6 +130,29 @@ func (c Config) Tree() map[string]map[string]any {
 		tree[section][name] = v.FieldByIndex(k.index).Interface()
 	}
 	return tree
+}
+
+// FromTree is the inverse of Tree, after its tree was JSON. What is not there stays as
+// it is built in; keys that are not known are left out, and named.
+func FromTree(tree map[string]map[string]any) (c Config, unknown []string, err error) {
+	known, all := map[string]bool{}, map[string]any{}
+	for _, k := range Keys() {
+		known[k.Path] = true
+	}
+	for section, values := range tree {
+		for name, x := range values {
+			if path := section + "." + name; !known[path] {
+				unknown = append(unknown, path)
+			} else if x != nil {
+				graft(all, path, x)
+			}
+		}
+	}
+	slices.Sort(unknown)
+	if c, err = decode(all); err == nil {
+		err = c.Check()
+	}
+	return c, unknown, err
 }
 
 // Parse turns the text of a flag or a variable into the key's value.
@@ -112,7 +171,7 @@ func (k Key) Parse(text string) (any, error) {
 	case k.kind == reflect.TypeOf([]Knob{}):
 		return parseKnobs(text)
 	default:
-		return text, nil
+		return text, k.checkValue(text)
 	}
 }
 
@@ -160,7 +219,7 @@ func (k Key) in() string {
 	return " in " + k.Unit
 }
 
-// check tells whether a number is in the key's range.
+// check returns an error for a number out of the key's range.
 func (k Key) check(x float64) error {
 	if k.Min == 0 && k.Max == 0 || k.OrZero && x == 0 || x >= k.Min && x <= k.Max {
 		return nil

@@ -36,14 +36,32 @@ func Load(s Sources) (Config, error) {
 	if err != nil && path != "" {
 		err = fmt.Errorf("settings file %s: %w", path, err)
 	}
-	c.File = path
+	c.File, c.Voice.Cache = path, voiceCache(env)
 	return c, err
+}
+
+// voiceCache is voice in the folder that systemd gives a service for its state, or
+// halocue/voice among what the person's programs can make again.
+func voiceCache(env map[string]string) string {
+	switch {
+	case env["STATE_DIRECTORY"] != "":
+		state, _, _ := strings.Cut(env["STATE_DIRECTORY"], ":") // systemd.exec(5): there may be several
+		return filepath.Join(state, "voice")
+	case env["XDG_CACHE_HOME"] != "":
+		return filepath.Join(env["XDG_CACHE_HOME"], "halocue", "voice")
+	case env["HOME"] != "":
+		return filepath.Join(env["HOME"], ".cache", "halocue", "voice")
+	}
+	return ""
 }
 
 // Parse reads settings from the text of a settings file alone.
 func Parse(text string) (Config, error) { return parse(text, nil, nil) }
 
 func parse(text string, env, flags map[string]string) (Config, error) {
+	if err := shallow(text); err != nil {
+		return Config{}, err
+	}
 	v := viper.New()
 	v.SetConfigType("toml")
 	if err := v.ReadConfig(strings.NewReader(text)); err != nil {
@@ -60,6 +78,49 @@ func parse(text string, env, flags map[string]string) (Config, error) {
 		return Config{}, err
 	}
 	return c, c.Check()
+}
+
+// Variable returns the value of a variable of env, which is as os.Environ gives it;
+// "" where it is not set.
+func Variable(env []string, name string) string { return environ(env)[name] }
+
+// maxDepth is of tables within tables; ours go two deep.
+const maxDepth = 16
+
+// shallow refuses text whose keys, tables or lists are nested very deeply, before it is
+// read: that takes time and memory with the square of the depth.
+func shallow(text string) error {
+	line, brackets, dots := 1, 0, 0
+	var quote rune
+	escaped := false
+	for _, r := range text {
+		if r == '\n' {
+			line, dots, quote = line+1, 0, 0 // a text of several lines is none of ours
+		}
+		switch {
+		case escaped:
+			escaped = false
+		case quote != 0:
+			escaped = quote == '"' && r == '\\'
+			if r == quote || quote == '#' && r == '\n' {
+				quote = 0
+			}
+		case r == '"' || r == '\'' || r == '#':
+			quote = r
+		case r == '.':
+			dots++
+		case r == '[' || r == '{':
+			brackets, dots = brackets+1, 0
+		case r == ']' || r == '}':
+			brackets, dots = brackets-1, 0
+		case r == ',' || r == '=':
+			dots = 0
+		}
+		if brackets > maxDepth || dots > maxDepth {
+			return fmt.Errorf("line %d nests settings more than %d deep; compare it with the output of halocue settings", line, maxDepth)
+		}
+	}
+	return nil
 }
 
 func environ(list []string) map[string]string {

@@ -13,6 +13,15 @@ func unknown[V any](name string, known map[string]V) error {
 	return fmt.Errorf("%q is not a setting; the nearest is %q", name, nearest(name, names))
 }
 
+// Nearest returns the name that was probably meant; false where none is near.
+func Nearest(name string, names []string) (string, bool) {
+	if len(names) == 0 {
+		return "", false
+	}
+	n := nearest(name, names)
+	return n, distance(name, n) <= max(1, min(2, len(name)-2), len(name)/3)
+}
+
 // nearest returns the name with the least edit distance, of the whole or of the
 // part after the last dot: a key in the wrong section, or in none, is found too.
 func nearest(name string, names []string) string {

@@ -1,21 +1,24 @@
 package prompts
 
-import "sort"
+import (
+	"slices"
+	"strings"
+)
 
-// Ahead lists the texts worth having spoken before they are needed, the most
-// urgent first, for a mirror with these knobs (the config's names): everything
-// whose words do not depend on a measurement, but for what is said by day. Amounts go up to one and a half turns.
-func (p *Phrases) Ahead(knobs ...string) []string {
+// Ahead lists the texts to be spoken into clips before they are needed, for a mirror with
+// these knobs (the config's names): everything whose words do not depend on a measurement,
+// save what is not said by night and the codes that never come tonight. First is what may
+// come at any moment, then what the first minutes bring, and what ends a night is last.
+// Amounts go up to one and a half turns.
+func (p *Phrases) Ahead(knobs []string, never ...string) []string {
 	var cues []Cue
 	for _, code := range Codes() {
-		if byDay(code) || code == "lesson" {
+		if byDay(code) || code == "lesson" || code == "daylight" || strings.HasPrefix(code, "practice-") || slices.Contains(never, code) {
 			continue
 		}
 		cues = append(cues, usualCues(catalogue[code], knobs)...)
 	}
-	sort.SliceStable(cues, func(i, j int) bool {
-		return catalogue[cues[i].Code].Class > catalogue[cues[j].Code].Class
-	})
+	slices.SortStableFunc(cues, func(a, b Cue) int { return a.wait() - b.wait() })
 	var texts []string
 	have := map[string]bool{}
 	for _, c := range cues {
@@ -26,6 +29,27 @@ func (p *Phrases) Ahead(knobs ...string) []string {
 		}
 	}
 	return texts
+}
+
+// opening are the codes that a night begins with, beside the instructions.
+var opening = []string{"cautions", "welcome", "starting", "resuming", "star-found", "measuring", "centred"}
+
+// wait says how late in a night the cue is likely to come.
+func (c Cue) wait() int {
+	switch e := catalogue[c.Code]; {
+	case e.Action == "done":
+		return 5
+	case e.Class >= Halt:
+		return 0
+	case c.Code == "turn" && c.Turns > 0.5: // of a mirror that is far off
+		return 3
+	case c.Code == "turn":
+		return 2
+	case e.Class == Instruct || slices.Contains(opening, c.Code):
+		return 1
+	default:
+		return 4
+	}
 }
 
 // usualCues are the cues of an entry, with each of the knobs where one belongs.

@@ -5,9 +5,9 @@ import (
 	"math"
 )
 
-// An amount is a word for a part of a turn, good up to the given turns. The
-// borders lie halfway in proportion, since a hand errs by a share of what it
-// turns (a third or so), not by a fixed angle.
+// An amount is a word for a part of a turn, used up to the given turns: the geometric
+// mean of this amount and the next, because the error of a hand is a share of the turn
+// (a third or so), not a fixed angle.
 type amount struct {
 	upTo float64
 	key  string
@@ -44,8 +44,8 @@ func (p *Phrases) amount(turns float64) (string, error) {
 // Denominators of the fractions of a wave that have words.
 var denominators = []int{100, 50, 40, 30, 25, 20, 15, 13, 10, 8, 6, 5, 4, 3, 2}
 
-// fraction says how large a wavefront error is, rounded up to the next
-// fraction with a name: the words never flatter the mirror.
+// fraction says how large a wavefront error is, rounded up to the next fraction with a
+// name, so that the words never make the mirror better than it is.
 func (p *Phrases) fraction(waves float64) (string, error) {
 	for _, d := range denominators {
 		if waves <= 1/float64(d) {
@@ -55,8 +55,12 @@ func (p *Phrases) fraction(waves float64) (string, error) {
 	return p.message("fraction.d1", nil, nil)
 }
 
-// result says how good the mirror is now, "" where the arguments do not tell:
-// waves is the coma's RMS, ratio the error in tolerances.
+// Fraction says how large a wavefront error is, waves RMS, in words: "one twentieth of a
+// wave". It is rounded up to the next that has a name.
+func (p *Phrases) Fraction(waves float64) (string, error) { return p.fraction(waves) }
+
+// result says how good the mirror is now, "" without the arguments for it: waves is the
+// coma's RMS, ratio the error in tolerances.
 func (p *Phrases) result(args map[string]any) (string, error) {
 	waves, ok1 := number(args["waves"])
 	ratio, ok2 := number(args["ratio"])
@@ -75,7 +79,7 @@ func (p *Phrases) result(args map[string]any) (string, error) {
 		if data["Goal"], err = p.fraction(waves / ratio); err != nil {
 			return "", err
 		}
-		if data["Goal"] == reached { // the words cannot tell them apart
+		if data["Goal"] == reached { // the words are the same
 			key = "result.close"
 		}
 	case ratio > 0.8:

@@ -24,32 +24,21 @@ func (c Class) String() string {
 	return [...]string{"chat", "tell", "warn", "instruct", "halt", "danger"}[c]
 }
 
-// Severity is how a message is filed where nobody hears it: in a log or report.
-func (c Class) Severity() string {
-	switch c {
-	case Danger:
-		return "danger"
-	case Warn:
-		return "warning"
-	}
-	return "info"
-}
-
 // Entry is what the catalogue knows about a code. Times are seconds.
 type Entry struct {
 	Code     string
 	Action   string   // of the outside contract: turn, stop, ..., warn, tell
 	Class    Class    // urgency
 	Variants []string // directions or results that have words of their own
-	Args     []string // what its words can tell; without them the "plain" words are said
+	Args     []string // what its words can mention; without them the "plain" words are said
 
 	Stale float64 // it may wait this long in the queue and is then no longer true; 0: for ever
-	After float64 // as a condition (Narrator.Set) it must last this long before anyone hears of it
+	After float64 // as a condition (Narrator.Set) it must last this long before it is said
 	Every float64 // as a condition it is said again this often while it lasts; 0: once
 	Quiet float64 // not said again within this time of the last, unless it is a condition
 
 	Cuts       []Class  // what it interrupts, if that is being said
-	SilencedBy []string // conditions under which it means nothing
+	SilencedBy []string // conditions under which it is not said
 	NoRepeat   bool     // not worth repeating when the person asks "say again"
 }
 

@@ -11,6 +11,7 @@ type Cue struct {
 	Turns     float64        // for a turn: > 0
 	Result    string         // for done: aligned, as-good-as-the-air-allows, given-up
 	Args      map[string]any // numbers and names for the words; see Entry.Args
+	Full      bool           // in all its words, unless the person has asked for few
 }
 
 // variant is the part of the message key that depends on the cue itself.

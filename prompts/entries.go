@@ -1,12 +1,12 @@
 package prompts
 
-// What makes guidance meaningless while it lasts.
+// Conditions under which guidance is not said.
 var (
-	blind  = []string{"too-bright", "camera-lost", "camera-stalled", "no-camera", "corrector"}
+	blind  = []string{"too-bright", "camera-lost", "camera-stalled", "no-camera"}
 	noStar = append([]string{"star-lost", "dark", "clouded"}, blind...)
 )
 
-// What the more urgent ones cut short.
+// The classes that are cut short, by how urgent a cue is.
 var (
 	cutAll   = []Class{Chat, Tell, Warn, Instruct, Halt}
 	cutHands = []Class{Chat, Instruct}
@@ -23,19 +23,22 @@ var handEntries = []Entry{
 	{Code: "no-movement", Action: "turn", Class: Instruct, Stale: 5, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "put-back", Action: "turn", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "stop", Action: "stop", Class: Halt, Stale: 1, Cuts: cutAll[:4]},
-	{Code: "wait", Action: "wait", Class: Instruct, Stale: 5, Cuts: cutHands},
 	{Code: "one-knob", Action: "wait", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "knocked", Action: "wait", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: blind, Quiet: 10},
 	{Code: "recentre", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "recentre-past", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "recentre-other-way", Action: "recentre", Class: Instruct, Stale: 2, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "recentre-same", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "recentre-same-half", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "recentre-other-half", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "star-lost-knob", Action: "turn", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
 	{Code: "defocus", Action: "defocus", Class: Instruct, Variants: []string{"more", "less"}, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "other-side", Action: "other-side", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: noStar},
-	// What motors do in the hands' stead; they begin when the words are out.
+	// What motors do instead of hands; they begin when the words have ended.
 	{Code: "drive-centre", Action: "wait", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "drive-focus", Action: "wait", Class: Instruct, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "drive-through", Action: "wait", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "lock", Action: "lock", Class: Instruct, Variants: []string{"release", "snug"}, Stale: 10, Cuts: cutHands, SilencedBy: blind},
-	{Code: "focus", Action: "tell", Class: Instruct, Stale: 20, Cuts: cutChat, SilencedBy: blind},
 	{Code: "done", Action: "done", Class: Halt, Variants: []string{"aligned", "as-good-as-the-air-allows", "given-up"},
 		Args: []string{"waves", "ratio"}, Stale: 60, Cuts: cutHands},
 }
@@ -44,24 +47,19 @@ var handEntries = []Entry{
 var noticeEntries = []Entry{
 	{Code: "drive-stopped", Action: "warn", Class: Warn, Stale: 10, Cuts: cutHands},
 	{Code: "lock-pulls", Action: "warn", Class: Warn, Args: []string{"name"}, Stale: 10, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "worse", Action: "warn", Class: Warn, Stale: 8, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "thread-end", Action: "warn", Class: Warn, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "secondary-size", Action: "tell", Class: Tell, Args: []string{"told", "seen"}, Stale: 30, SilencedBy: blind},
+	{Code: "pixel-size", Action: "warn", Class: Warn, Args: []string{"told", "seen"}, Stale: 30, Cuts: cutChat, SilencedBy: blind},
 	{Code: "sides-disagree", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "silhouette", Action: "tell", Class: Chat, Stale: 30, SilencedBy: noStar},
 	{Code: "flop", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat},
 	{Code: "astigmatism", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
 	{Code: "spherical", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
 	{Code: "measuring", Action: "tell", Class: Tell, Args: []string{"seconds"}, Stale: 4, Cuts: cutChat, SilencedBy: noStar, Quiet: 8},
-	{Code: "inside", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 5},
 	{Code: "centred", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 3},
-	{Code: "side-seen", Action: "tell", Class: Tell, Stale: 5, SilencedBy: noStar},
-	{Code: "knobs-learned", Action: "tell", Class: Tell, Stale: 8, SilencedBy: noStar},
-	{Code: "stage", Action: "tell", Class: Chat, Stale: 10, SilencedBy: noStar, NoRepeat: true,
-		Variants: []string{"find", "centre", "defocus", "unlock", "learn", "trim", "other-side", "lock", "prove", "done"}},
 }
 
-// What the sky and the camera show. These are conditions: they come with
-// Narrator.Set and are heard only if they last.
+// What the sky and the camera show. After and Every apply where one of these is set as a
+// condition (Narrator.Set), which is said only if it lasts.
 var skyEntries = []Entry{
 	{Code: "too-bright", Action: "warn", Class: Danger, Every: 8, Cuts: cutAll},
 	{Code: "find-star", Action: "recentre", Class: Instruct, Stale: 20, Every: 45, Cuts: cutChat, SilencedBy: blind},
@@ -71,52 +69,54 @@ var skyEntries = []Entry{
 	{Code: "dark", Action: "warn", Class: Warn, After: 5, Stale: 10, Every: 60, Cuts: cutHands, SilencedBy: blind},
 	{Code: "clouded", Action: "warn", Class: Warn, After: 3, Stale: 8, Every: 60, Cuts: cutHands, SilencedBy: blind},
 	{Code: "cleared", Action: "tell", Class: Tell, Stale: 4, SilencedBy: blind, Quiet: 3},
-	{Code: "no-ring", Action: "warn", Class: Warn, After: 4, Stale: 8, Every: 30, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "focused", Action: "defocus", Class: Instruct, After: 2, Stale: 8, Every: 20, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "no-shadow", Action: "defocus", Class: Instruct, After: 3, Stale: 8, Every: 20, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "cut-off", Action: "recentre", Class: Instruct, After: 1.5, Stale: 5, Every: 15, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "no-shadow-still", Action: "warn", Class: Warn, Stale: 8, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "clipped", Action: "defocus", Class: Instruct, After: 4, Stale: 10, Every: 45, Cuts: cutHands, SilencedBy: noStar},
 	{Code: "faint", Action: "warn", Class: Warn, After: 5, Stale: 10, Every: 45, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "blurred", Action: "warn", Class: Warn, After: 4, Stale: 8, Every: 30, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "dew", Action: "warn", Class: Warn, After: 20, Stale: 30, Every: 300, Cuts: cutChat, SilencedBy: noStar},
 	{Code: "two-stars", Action: "warn", Class: Warn, After: 5, Stale: 15, Every: 60, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "wind", Action: "wait", Class: Instruct, After: 3, Stale: 5, Every: 30, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "corrector", Action: "warn", Class: Warn, Stale: 60, Cuts: cutHands},
 }
 
 // The state of the instrument itself, said by the guide.
 var systemEntries = []Entry{
-	{Code: "welcome", Action: "tell", Class: Chat, Stale: 30},
+	{Code: "welcome", Action: "tell", Class: Tell, Stale: 60},
 	{Code: "cautions", Action: "warn", Class: Tell, Stale: 60},
 	{Code: "daylight", Action: "warn", Class: Warn},
 	{Code: "starting", Action: "tell", Class: Tell, Stale: 10},
 	{Code: "resuming", Action: "tell", Class: Tell, Stale: 10},
-	{Code: "ending", Action: "tell", Class: Tell, Stale: 10, Cuts: cutHands},
-	{Code: "stream-ended", Action: "tell", Class: Tell, Stale: 10, Cuts: cutHands},
+	{Code: "ending", Action: "tell", Class: Tell, Stale: 30, Cuts: cutHands},
+	{Code: "stream-ended", Action: "tell", Class: Tell, Stale: 30, Cuts: cutHands},
 	{Code: "no-camera", Action: "warn", Class: Warn, After: 0.5, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright"}},
 	{Code: "camera-lost", Action: "warn", Class: Warn, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright"}},
 	{Code: "camera-stalled", Action: "warn", Class: Warn, After: 2, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright", "camera-lost", "no-camera"}},
-	{Code: "camera-back", Action: "tell", Class: Tell, Stale: 5, Cuts: cutChat},
+	{Code: "camera-back", Action: "tell", Class: Tell, Stale: 20, Cuts: cutChat}, // it ends "hands off", so it must be heard, even after an instruction
 	{Code: "bad-frames", Action: "warn", Class: Warn, After: 3, Every: 60, Cuts: cutChat, SilencedBy: blind},
 	{Code: "sound-lost", Action: "warn", Class: Warn, After: 0.5, Every: 60, Cuts: cutChat, NoRepeat: true},
 	{Code: "sound-back", Action: "tell", Class: Tell, Stale: 10, Cuts: cutHands, NoRepeat: true},
 	{Code: "voice-lost", Action: "warn", Class: Warn, After: 1, Every: 120},
 	{Code: "microphone-lost", Action: "warn", Class: Warn, After: 2, Stale: 30, Cuts: cutChat},
+	{Code: "english-only", Action: "tell", Class: Tell, Stale: 60},
 	{Code: "remote-lost", Action: "warn", Class: Warn, After: 2, Stale: 30, Cuts: cutChat},
 	{Code: "remote-back", Action: "tell", Class: Tell, Stale: 10},
 	{Code: "drive-lost", Action: "warn", Class: Warn, Stale: 60, Cuts: cutChat},
 	{Code: "disk-full", Action: "warn", Class: Warn, After: 1, Cuts: cutChat},
+	{Code: "journal-new", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
 	{Code: "journal-off", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
+	{Code: "exposure-fixed", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
+	{Code: "record-off", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
 	{Code: "low-power", Action: "warn", Class: Warn, After: 2, Cuts: cutChat},
 	{Code: "low-memory", Action: "warn", Class: Warn, After: 5, Cuts: cutChat},
-	{Code: "hot", Action: "warn", Class: Warn, After: 5, Every: 300, Cuts: cutChat},
-	{Code: "overload", Action: "warn", Class: Warn, After: 10, Every: 300, Cuts: cutChat},
+	{Code: "overload", Action: "warn", Class: Warn, After: 10, Cuts: cutChat},
 }
 
 // Answers to what the person said or pressed.
 var answerEntries = []Entry{
 	{Code: "going-on", Action: "tell", Class: Tell, Stale: 3, Cuts: cutChat, NoRepeat: true},
 	{Code: "paused", Action: "wait", Class: Instruct, Stale: 5, Cuts: cutHands, NoRepeat: true},
+	{Code: "ready", Action: "tell", Class: Tell, Stale: 8, Cuts: cutChat, SilencedBy: noStar, NoRepeat: true},
+	{Code: "take-time", Action: "tell", Class: Tell, Stale: 5, Cuts: cutChat, NoRepeat: true},
 	{Code: "nothing-to-repeat", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
 	{Code: "louder", Action: "tell", Class: Tell, Stale: 3, Cuts: cutChat, NoRepeat: true},
 	{Code: "quieter", Action: "tell", Class: Tell, Stale: 3, Cuts: cutChat, NoRepeat: true},
@@ -134,6 +134,7 @@ var answerEntries = []Entry{
 		Args: []string{"star", "azimuth", "altitude"}, Stale: 20, Cuts: cutChat},
 	{Code: "practice-start", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},
 	{Code: "practice-knob", Action: "tell", Class: Tell, Args: []string{"tighten", "loosen"}, Stale: 60, NoRepeat: true},
+	{Code: "practice-press", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},
 	{Code: "practice-keys", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},
 	{Code: "practice-went", Action: "tell", Class: Tell, Variants: []string{"untouched", "worse", "unfinished", "not-true", "well"}, Stale: 60},
 }

@@ -9,7 +9,7 @@ import (
 )
 
 // How a guide drives the Narrator: once for each frame. With sound, speaking
-// comes from the desk; without, from the clip's length, as here.
+// comes from the mixer; without, from the clip's length, as here.
 func ExampleNarrator() {
 	phrases, err := prompts.New(language.English, prompts.Normal)
 	if err != nil {

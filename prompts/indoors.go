@@ -2,7 +2,7 @@ package prompts
 
 import "slices"
 
-// What makes guidance by day meaningless while it lasts.
+// Conditions under which guidance by day is not said.
 var unlit = append([]string{"dark"}, blind...)
 
 // What is said by day, with a camera at a peephole in the focuser.

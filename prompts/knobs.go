@@ -8,7 +8,7 @@ import (
 	"github.com/nicksnyder/go-i18n/v2/i18n"
 )
 
-// Names that people write for the ones that the language files have.
+// Other names that people write, and the names in the language files.
 var knobAliases = map[string]string{
 	"lefthand": "left-hand", "righthand": "right-hand",
 	"top-left": "upper-left", "top-right": "upper-right",
@@ -36,7 +36,11 @@ func (p *Phrases) name(kind, config string) (string, error) {
 	return text, err
 }
 
+// Knob is the name of a knob as it is spoken.
+func (p *Phrases) Knob(name string) (string, error) { return p.name("knob", name) }
+
 func isJoint(r rune) bool { return r == ' ' || r == '-' || r == '_' }
 
-// isPattern keeps a knob that someone named "custom" from meeting the pattern.
+// isPattern is for a knob that a person has named "custom" or "letter": these are
+// patterns in the language files, not names.
 func isPattern(key string) bool { return key == "custom" || key == "letter" }

@@ -9,7 +9,7 @@ import (
 // hear that one has ended.
 const DefaultGap = 0.2
 
-// An Utterance is a cue with its words, on its way to the ear.
+// An Utterance is a cue with its words, waiting to be said or being said.
 type Utterance struct {
 	Cue    Cue
 	Entry  *Entry
@@ -36,9 +36,8 @@ type Decision struct {
 	Dropped []Dropped  // what has been given up since the last decision
 }
 
-// Narrator decides what is said next. Cues come in by Add, conditions that last
-// by Set; Step, called for each frame, says what to start and what to cut. It
-// holds these rules:
+// Narrator decides what is said next. Cues come in by Add, conditions that last by Set;
+// Step, called for each frame, returns what to start and what to cut. Its rules:
 //
 //   - One thing at a time; the more urgent class first, then first come first
 //     said. A fact that comes in one Add with an instruction and before it is
@@ -46,9 +45,9 @@ type Decision struct {
 //   - Only the newest instruction counts: it replaces those that wait. Where the
 //     catalogue says so it also cuts short what is being said. A stop or a
 //     danger starts in the same Step, without a gap.
-//   - What has waited too long (Entry.Stale), means nothing under a condition
-//     that holds (SilencedBy), was said a moment ago (Quiet), or is just being
-//     said, is dropped, and reported as such.
+//   - A cue is dropped, and reported with the reason, if it has waited too long
+//     (Entry.Stale), if a condition silences it (SilencedBy), if it was said a moment
+//     ago (Quiet), or if it is being said.
 //
 // It has no clock: now is in seconds and never runs backwards. It is for one
 // goroutine.
@@ -75,15 +74,18 @@ func NewNarrator(p *Phrases) *Narrator {
 	}
 }
 
-// SetPhrases changes language or verbosity for the cues that are added from now on.
-func (n *Narrator) SetPhrases(p *Phrases) { n.phrases = p }
-
 // Hold keeps everything but stops and dangers back while on, so that the person
 // can speak to the microphone.
 func (n *Narrator) Hold(on bool) { n.held = on }
 
 // Idle reports that nothing is being said and nothing waits.
 func (n *Narrator) Idle() bool { return n.current == nil && len(n.queue) == 0 }
+
+// Clear drops what is being said, what waits, and the conditions.
+func (n *Narrator) Clear() {
+	n.current, n.queue, n.held = nil, nil, false
+	clear(n.conditions)
+}
 
 // Add takes cues to be said, in their order; cues of one Add belong together.
 // A cue without words is an error; the others of the same Add are still taken.
@@ -154,7 +156,7 @@ func (n *Narrator) admit(now float64, u *Utterance) (cut bool, start *Utterance)
 		cut = true
 		n.current, n.ended = nil, now
 	}
-	if !urgent && now-n.ended < n.Gap-1e-9 { // frames fall on tenths that binary cannot hold
+	if !urgent && now-n.ended < n.Gap-1e-9 { // times are tenths of a second, which are rounded in binary
 		return cut, nil
 	}
 	n.queue = n.queue[1:]

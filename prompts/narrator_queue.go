@@ -14,9 +14,9 @@ type condition struct {
 	saidAt float64 // when it was last begun
 }
 
-// Set says that the condition of c (its code) holds, or no longer does. One that
-// ends before its patience (Entry.After) is never heard of. While it holds it
-// silences what depends on it, and is said again every Entry.Every seconds.
+// Set says that the condition of c (its code) holds, or no longer does. One that ends
+// before Entry.After is not said. While it holds it silences what depends on it
+// (Entry.SilencedBy), and is said again every Entry.Every seconds.
 func (n *Narrator) Set(now float64, c Cue, on bool) error {
 	if _, err := n.word(now, c); err != nil {
 		return err
@@ -154,7 +154,8 @@ func (n *Narrator) waiting(c Class) bool {
 	return false
 }
 
-// rankPrefaces lifts the facts of the newest batch that precede an instruction.
+// rankPrefaces makes the facts of the newest batch that precede an instruction as urgent
+// as the instruction.
 func (n *Narrator) rankPrefaces() {
 	instructed := false
 	for i := len(n.queue) - 1; i >= 0; i-- {
@@ -170,7 +171,7 @@ func (n *Narrator) rankPrefaces() {
 	}
 }
 
-// dropStale gives up what is too old or means nothing now.
+// dropStale drops what has waited too long or is silenced.
 func (n *Narrator) dropStale(now float64) {
 	n.drop("waited too long", func(u *Utterance) bool {
 		return !u.Repeat && u.Entry.Stale > 0 && now-u.added > u.Entry.Stale
@@ -183,7 +184,7 @@ func (n *Narrator) dropStale(now float64) {
 	}
 }
 
-// silencer is the condition that makes e meaningless now, or "".
+// silencer is the condition that silences e now, or "".
 func (n *Narrator) silencer(now float64, e *Entry) string {
 	for _, code := range e.SilencedBy {
 		if n.Holds(now, code) {

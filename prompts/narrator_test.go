@@ -92,23 +92,23 @@ func TestNewInstructionReplacesOld(t *testing.T) {
 	e.run(3, 10)
 	e.check("0.0 Measuring. Hands off.", "1.0 (turn: replaced by turn)",
 		"2.3 Left-hand knob, tighten slightly.", "3.0 -",
-		"3.2 Push the tube: bring the star to the middle.")
+		"3.2 Push the tube: star to the middle.")
 }
 
 func TestPrefaceComesFirstAndGoesWithItsInstruction(t *testing.T) {
 	e := newEar(t)
-	e.add(0, Cue{Code: "worse"}, turn("top"))
+	e.add(0, Cue{Code: "lock-pulls"}, turn("top"))
 	e.run(0, 6)
-	e.check("0.0 That made it worse.", "2.1 Top knob, tighten slightly.")
+	e.check("0.0 A lock pulls the mirror.", "2.6 Top knob, tighten slightly.")
 
 	e = newEar(t)
 	e.add(0, Cue{Code: "measuring"})
 	e.run(0, 0.1)
-	e.add(0.1, Cue{Code: "worse"}, turn("top"))
-	e.add(0.2, Cue{Code: "wait"})
+	e.add(0.1, Cue{Code: "lock-pulls"}, turn("top"))
+	e.add(0.2, Cue{Code: "paused"})
 	e.run(0.2, 6)
-	e.check("0.0 Measuring. Hands off.", "0.2 (worse: replaced by wait)",
-		"0.2 (turn: replaced by wait)", "2.3 Wait. Hands off.")
+	e.check("0.0 Measuring. Hands off.", "0.2 (lock-pulls: replaced by paused)",
+		"0.2 (turn: replaced by paused)", "2.3 I wait. Say, or press, go on.")
 }
 
 func TestStopThenTurn(t *testing.T) {
@@ -285,14 +285,14 @@ func TestFloodIsOrderlyAndRepeatable(t *testing.T) {
 // An instruction cuts explanations short, but not the one that it came with.
 func TestOwnPrefaceIsHeardOut(t *testing.T) {
 	e := newEar(t)
-	e.add(0, Cue{Code: "stage", Direction: "trim"}, turn("top"))
+	e.add(0, Cue{Code: "lesson", Direction: "later"}, turn("top"))
 	e.run(0, 5)
-	e.add(5, Cue{Code: "stage", Direction: "trim"})
+	e.add(5, Cue{Code: "lesson", Direction: "later"})
 	e.run(5, 6)
 	e.add(6, turn("top"))
 	e.run(6, 10)
-	e.check("0.0 Now we trim the mirror.", "2.5 Top knob, tighten slightly.",
-		"5.4 Now we trim the mirror.", "6.0 -", "6.2 Top knob, tighten slightly.")
+	e.check("0.0 Now we begin.", "1.5 Top knob, tighten slightly.",
+		"5.0 Now we begin.", "6.0 -", "6.2 Top knob, tighten slightly.")
 }
 
 // A condition that asks the hands for something gives way to a newer instruction,
@@ -301,11 +301,11 @@ func TestConditionGivesWayToANewerInstruction(t *testing.T) {
 	e := newEar(t)
 	e.add(0, Cue{Code: "cautions"}) // is heard out, meanwhile both wait
 	e.run(0, 4)
-	e.set(4, "wind", true) // to be heard after 3 s
+	e.set(4, "focused", true) // to be heard after 2 s
 	e.run(4, 9)
-	e.add(9, Cue{Code: "wait"})
+	e.add(9, Cue{Code: "paused"})
 	e.run(9, 20)
-	e.check("0.0 "+mustText(t, "cautions"), "9.0 (wind: replaced by wait)", "11.6 Wait. Hands off.")
+	e.check("0.0 "+mustText(t, "cautions"), "9.0 (focused: replaced by paused)", "11.6 I wait. Say, or press, go on.")
 }
 
 func TestQuiet(t *testing.T) {

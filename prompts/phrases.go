@@ -13,6 +13,8 @@ import (
 	"github.com/nicksnyder/go-i18n/v2/i18n/template"
 	"github.com/pelletier/go-toml/v2"
 	"golang.org/x/text/language"
+	"golang.org/x/text/message"
+	xnumber "golang.org/x/text/number"
 )
 
 //go:embed text/*.toml
@@ -46,17 +48,25 @@ type Phrases struct {
 // New makes the phrases of a language: the best match for the tag, so that
 // de-AT gets German. A language that halocue does not have is an error.
 func New(want language.Tag, v Verbosity) (*Phrases, error) {
-	_, index, confidence := language.NewMatcher(Languages()).Match(want)
-	if confidence == language.No {
-		return nil, fmt.Errorf("no words in the language %q: choose one of %s, or translate prompts/text/en.toml", want, languageList())
+	tag, err := nearest(want)
+	if err != nil {
+		return nil, err
 	}
-	tag := Languages()[index]
 	bundle := i18n.NewBundle(tag) // no other language to fall back to: a missing message is an error
 	bundle.RegisterUnmarshalFunc("toml", toml.Unmarshal)
 	if _, err := bundle.LoadMessageFileFS(files, "text/"+tag.String()+".toml"); err != nil {
 		return nil, fmt.Errorf("reading the words of %s: %w", tag, err)
 	}
 	return &Phrases{tag, v, i18n.NewLocalizer(bundle, tag.String())}, nil
+}
+
+// nearest is the language that halocue speaks for who wants another.
+func nearest(want language.Tag) (language.Tag, error) {
+	_, index, confidence := language.NewMatcher(Languages()).Match(want)
+	if confidence == language.No {
+		return want, fmt.Errorf("no words in the language %q: choose one of %s, or translate prompts/text/en.toml", want, languageList())
+	}
+	return Languages()[index], nil
 }
 
 func languageList() string {
@@ -71,8 +81,8 @@ func languageList() string {
 func (p *Phrases) Language() language.Tag { return p.tag }
 
 // Text gives the words of a cue, and how far to turn by itself ("slightly"),
-// "" where nothing is turned. A cue whose action is turn, but whose code says
-// what was wrong ("other-way"), is followed by the turn that puts it right.
+// "" where nothing is turned. A cue whose action is turn, but whose code says what was
+// wrong ("too-far"), is followed by the turn that corrects it.
 func (p *Phrases) Text(c Cue) (text, amount string, err error) {
 	entry, err := Lookup(c.Code)
 	if err != nil {
@@ -82,18 +92,22 @@ func (p *Phrases) Text(c Cue) (text, amount string, err error) {
 	if err != nil {
 		return "", "", fmt.Errorf("wording the cue %q: %w", c.Code, err)
 	}
+	verbosity := p.verbosity
+	if c.Full && verbosity == Normal {
+		verbosity = Full
+	}
 	key := c.Code
 	if len(entry.Variants) > 0 {
 		key += "." + c.variant()
 	}
-	text, err = p.render(key, data, p.verbosity)
+	text, err = p.render(key, data, verbosity)
 	if err != nil {
 		return "", "", fmt.Errorf("wording the cue %q: %w", c.Code, err)
 	}
 	if c.action(entry) == "turn" {
 		amount, _ = data["Amount"].(string)
-		if c.Code != "turn" && c.Knob != "" && c.Direction != "" {
-			tail, err := p.render("turn."+c.Direction, data, p.verbosity)
+		if c.Code != "turn" && c.Code != "star-lost-knob" && c.Knob != "" && c.Direction != "" {
+			tail, err := p.render("turn."+c.Direction, data, verbosity)
 			if err != nil {
 				return "", "", fmt.Errorf("wording the turn of %q: %w", c.Code, err)
 			}
@@ -158,6 +172,11 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 	if seconds, ok := number(c.Args["seconds"]); ok {
 		data["Seconds"] = fmt.Sprintf("%.0f", seconds)
 	}
+	for arg, key := range map[string]string{"told": "Told", "seen": "Seen"} {
+		if v, ok := number(c.Args[arg]); ok {
+			data[key] = p.decimal(v)
+		}
+	}
 	if score, ok := number(c.Args["score"]); ok {
 		data["Score"] = fmt.Sprintf("%.0f", score)
 	}
@@ -174,7 +193,7 @@ func (p *Phrases) render(key string, data map[string]any, v Verbosity) (string, 
 	case Full:
 		tries = []string{key + ".full", key + ".normal"}
 	}
-	// Short ones are a bare string: [stage] find = "..."
+	// A message may also be a plain string: [lesson] far = "..."
 	var why error
 	for _, try := range append(tries, key+".plain", key) {
 		text, err := p.message(try, data, nil)
@@ -207,6 +226,11 @@ var strictParser = &template.TextParser{Option: "missingkey=error"}
 func sentences(text string) string {
 	first, size := utf8.DecodeRuneInString(text)
 	return string(unicode.ToUpper(first)) + text[size:]
+}
+
+// decimal writes a number with a digit behind the point or comma, as the language does.
+func (p *Phrases) decimal(v float64) string {
+	return message.NewPrinter(p.tag).Sprint(xnumber.Decimal(v, xnumber.MaxFractionDigits(1)))
 }
 
 // number reads a number of any of the kinds that arguments come in.

@@ -42,7 +42,7 @@ func TestWords(t *testing.T) {
 		{Cue{Code: "wrong-knob", Action: "warn", Args: map[string]any{"moved": "right-hand"}}, Normal, "Stop. That is the right-hand knob."},
 		{Cue{Code: "wrong-knob", Action: "warn"}, Normal, "Stop. Wrong knob."},
 		{Cue{Code: "lock", Knob: "left-hand", Direction: "snug"}, Brief, "Left-hand lock, snug."},
-		{Cue{Code: "stage", Direction: "trim"}, Normal, "Now we trim the mirror."},
+		{Cue{Code: "lesson", Direction: "later"}, Normal, "Now we begin."},
 		{Cue{Code: "status", Args: map[string]any{"ratio": 3.2}}, Normal, "3 times the tolerance."},
 		{Cue{Code: "status"}, Normal, "I cannot tell yet."},
 		{Cue{Code: "score", Args: map[string]any{"score": 60}}, Normal, "60"},
@@ -80,7 +80,7 @@ func TestUnknownIsAnError(t *testing.T) {
 	}
 }
 
-// A word must never say less than what remains: the fraction is rounded up.
+// The words never say less than the error: the fraction is rounded up.
 func TestFractionNeverFlatters(t *testing.T) {
 	p := english(t, Normal)
 	for waves, want := range map[float64]string{

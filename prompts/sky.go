@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// compass says a direction, args["azimuth"] in degrees from north through east, by
-// the nearest of the eight winds.
+// compass says a direction, args["azimuth"] in degrees from north through east, as the
+// nearest of eight points of the compass.
 func (p *Phrases) compass(args map[string]any) (string, error) {
 	azimuth, ok := number(args["azimuth"])
 	if !ok {

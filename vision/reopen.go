@@ -4,10 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"sync"
 	"time"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 // DeviceState is what a Reopener tells about its device.
@@ -26,16 +27,17 @@ type ReopenOptions struct {
 	// block. Why says in words why it is lost or missing. nil: nobody is told.
 	Event func(state DeviceState, why error)
 
-	// Wait is the pause before the first new attempt; it doubles up to MaxWait.
-	// 0 means half a second, and 5 s.
+	// Wait is the pause before another attempt, after one that gave no good frame; it
+	// doubles up to MaxWait until one came. 0 means half a second, and 5 s.
 	Wait, MaxWait time.Duration
 
 	// Now is the clock; nil means time.Now.
 	Now func() time.Time
 }
 
-// Reopener is a source that opens its device again where it went away: ErrLost
-// never comes out of it. While the device is away, Next waits.
+// Reopener is a source that opens its device again where it went away, or where one that
+// gave good frames now sends something else: ErrLost never comes out of it. While the
+// device is away, Next waits.
 type Reopener struct {
 	open func(context.Context) (Source, error)
 	o    ReopenOptions
@@ -46,7 +48,10 @@ type Reopener struct {
 	closed bool
 
 	// Next's own.
-	away    DeviceState // "" while it delivers
+	away    DeviceState   // "" while it delivers
+	tried   bool          // to open it, since the last good frame
+	wait    time.Duration // before the next attempt
+	last    time.Time     // of the attempts
 	started bool
 	start   time.Time     // of the first frame
 	baseT   time.Duration // of the present device's first frame
@@ -85,6 +90,7 @@ func (r *Reopener) Next(ctx context.Context) (*frame.Frame, error) {
 		switch {
 		case err == nil:
 			r.stamp(f)
+			r.tried = false
 			if r.away != "" {
 				r.away = ""
 				r.o.Event(DeviceBack, nil)
@@ -92,7 +98,7 @@ func (r *Reopener) Next(ctx context.Context) (*frame.Frame, error) {
 			return f, nil
 		case r.isClosed():
 			return nil, ErrClosed
-		case !errors.Is(err, ErrLost):
+		case !errors.Is(err, ErrLost) && (!r.started || ctx.Err() != nil || err == io.EOF || errors.Is(err, ErrBadFrame)):
 			return nil, err
 		}
 		r.lost(DeviceLost, errors.Join(err, r.drop()))
@@ -102,7 +108,7 @@ func (r *Reopener) Next(ctx context.Context) (*frame.Frame, error) {
 // device is the open device; where there is none it is opened, however long
 // that takes.
 func (r *Reopener) device(ctx context.Context) (Source, error) {
-	for wait := r.o.Wait; ; wait = min(2*wait, r.o.MaxWait) {
+	for {
 		r.mu.Lock()
 		src, closed := r.src, r.closed
 		r.mu.Unlock()
@@ -114,18 +120,34 @@ func (r *Reopener) device(ctx context.Context) (Source, error) {
 		case ctx.Err() != nil:
 			return nil, ctx.Err()
 		}
-		err := r.attempt(ctx)
-		if err == nil || errors.Is(err, ErrClosed) {
-			continue
+		if err := r.pause(ctx); err != nil {
+			return nil, err
 		}
-		r.lost(DeviceMissing, err)
-		select {
-		case <-time.After(wait):
-		case <-r.quit:
-		case <-ctx.Done():
-			return nil, ctx.Err()
+		if err := r.attempt(ctx); err != nil && !errors.Is(err, ErrClosed) {
+			r.lost(DeviceMissing, err)
 		}
 	}
+}
+
+// pause waits before an attempt, and longer from one to the next, also where the device
+// opens each time and gives nothing. Before the first since a good frame it only sees to
+// it that there are not too many a second: some give one frame at a time.
+func (r *Reopener) pause(ctx context.Context) error {
+	wait := r.wait
+	if !r.tried {
+		r.tried, r.wait = true, r.o.Wait
+		wait = time.Until(r.last.Add(r.o.Wait / 5))
+	} else {
+		r.wait = min(2*r.wait, r.o.MaxWait)
+	}
+	select {
+	case <-time.After(wait):
+	case <-r.quit:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	r.last = time.Now()
+	return nil
 }
 
 func (r *Reopener) attempt(ctx context.Context) error {

@@ -1,13 +1,12 @@
-// Package vision is halocue's eyes: the frame sources (package camera) and the
-// measurement of the ring in a frame (package ring) stand below it; here is
-// what they share.
+// Package vision says what a source of frames is. The sources themselves are in
+// package camera, and the measurement of the ring in a frame is in package ring.
 package vision
 
 import (
 	"context"
 	"errors"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 // A Source delivers frames: a camera, a stream, files, or the virtual

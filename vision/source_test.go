@@ -9,10 +9,10 @@ import (
 	"testing"
 	"time"
 
-	"halocue/internal/frame"
-	"halocue/internal/virtual"
-	"halocue/internal/virtual/peephole"
+	"halocue/internal/simulate/indoors"
+	"halocue/internal/simulate/telescope"
 	"halocue/vision"
+	"halocue/vision/frame"
 	"halocue/vision/visiontest"
 )
 
@@ -83,16 +83,16 @@ func TestSourcesKeepTheContract(t *testing.T) {
 	newest := func(open func(*testing.T) vision.Source) func(*testing.T) vision.Source {
 		return func(t *testing.T) vision.Source { return vision.Newest(open(t)) }
 	}
-	telescope := func(wall bool) func(*testing.T) vision.Source {
+	drawn := func(wall bool) func(*testing.T) vision.Source {
 		return func(*testing.T) vision.Source {
-			return virtual.NewSource(virtual.Demo(3), virtual.SourceOptions{FPS: 20, Wall: wall, Closed: vision.ErrClosed})
+			return telescope.NewSource(telescope.Demo(3), telescope.SourceOptions{FPS: 20, Wall: wall, Closed: vision.ErrClosed})
 		}
 	}
 	tube := func(wall bool) func(*testing.T) vision.Source {
 		return func(*testing.T) vision.Source {
-			s := peephole.Demo(3)
+			s := indoors.Demo(3)
 			s.Camera.Width, s.Camera.Height = 160, 120
-			return peephole.NewSource(s, virtual.SourceOptions{FPS: 20, Wall: wall, Closed: vision.ErrClosed})
+			return indoors.NewSource(s, telescope.SourceOptions{FPS: 20, Wall: wall, Closed: vision.ErrClosed})
 		}
 	}
 	again := func(*testing.T) vision.Source {
@@ -109,9 +109,9 @@ func TestSourcesKeepTheContract(t *testing.T) {
 		"script":             {Open: frames(append(times(3), fail(io.EOF))...), Frames: 3, Ends: true, Silent: frames()},
 		"newest":             {Open: newest(frames(times(1)...)), Frames: 1, Silent: newest(frames())},
 		"newest of an end":   {Open: newest(frames(ok, fail(io.EOF))), Frames: 1, Ends: true},
-		"virtual, frames":    {Open: telescope(false), Frames: 2, FPS: 20},
-		"virtual, wall":      {Open: telescope(true), Frames: 2},
-		"newest of virtual":  {Open: newest(telescope(true)), Frames: 2},
+		"virtual, frames":    {Open: drawn(false), Frames: 2, FPS: 20},
+		"virtual, wall":      {Open: drawn(true), Frames: 2},
+		"newest of virtual":  {Open: newest(drawn(true)), Frames: 2},
 		"down the tube":      {Open: tube(false), Frames: 2, FPS: 20},
 		"down it, wall":      {Open: tube(true), Frames: 2},
 		"reopened":           {Open: again, Frames: 7, Silent: never},

@@ -187,7 +187,7 @@ func TestDeviceThatMayNotBeRead(t *testing.T) {
 			refused[filepath.Base(e.Path)]++
 		}
 	}
-	// A file is no device: it cannot be grabbed. Told once each, not at every look.
+	// A file is no device: it cannot be grabbed. Each is reported once, not at every look.
 	if refused["event1"] != 1 {
 		t.Errorf("events %v", all)
 	}

@@ -16,7 +16,7 @@ const (
 	lastTouch = 0x15f
 )
 
-// own are the keys with a meaning of their own, for those who have more than one.
+// own are the keys with a command of their own, on devices with more than one key.
 var own = map[uint16]command.Command{
 	115: command.Louder,    // volume up
 	114: command.Quieter,   // volume down
@@ -30,6 +30,8 @@ var own = map[uint16]command.Command{
 	37:  command.WhichKnob, // K
 	24:  command.OtherSide, // O
 	49:  command.Next,      // N
+	32:  command.Did,       // D
+	38:  command.TakeTime,  // L, longer
 	35:  command.Help,      // H
 	33:  command.Finished,  // F
 	20:  command.Star,      // T
@@ -45,7 +47,7 @@ var mute = map[uint16]bool{
 	113: true, 116: true, 142: true, 143: true, // mute, power, sleep, wake up
 }
 
-// means says what a key is for: a command of its own, or (any) the one key.
+// means returns what a key does: a command of its own, or (any) that of the one key.
 func means(code uint16) (c command.Command, any bool) {
 	if c, ok := own[code]; ok {
 		return c, false

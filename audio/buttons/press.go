@@ -1,4 +1,4 @@
-// Package buttons is what fingers can say: one key is enough, of any keyboard,
+// Package buttons turns keys into commands. One key is enough, of any keyboard,
 // presenter, camera remote or push-button on a GPIO pin (which Linux shows as a
 // keyboard, by its gpio-keys driver). Keys are read from /dev/input, so no desktop is
 // needed, and devices may come and go. Lines of text do the same for a
@@ -11,7 +11,7 @@ import (
 	"halocue/audio/command"
 )
 
-// How long a press is.
+// How long a press is (judgement).
 const (
 	// long is wait: fingers in gloves are slow, so it is well over half a second.
 	long = 700 * time.Millisecond
@@ -19,16 +19,16 @@ const (
 	again = 350 * time.Millisecond
 )
 
-// presses makes gestures of one key: short is go on, double is repeat, long is
-// wait. It is told of presses and releases, and of time going by.
+// presses turns one key into commands: short is go on, double is repeat, long is wait.
+// It is given presses and releases (press) and the time (tick).
 type presses struct {
 	down     bool
 	since    time.Time // of the last change
 	released int       // short presses that wait for another
-	told     bool      // of a long press, while it is still held
+	told     bool      // a long press was reported, and the key is still held
 }
 
-// press tells of the key going down or up.
+// press takes in that the key goes down or up.
 func (p *presses) press(down bool, now time.Time) (c command.Command, ok bool) {
 	if down == p.down { // the keyboard's own repetition
 		return "", false
@@ -44,7 +44,7 @@ func (p *presses) press(down bool, now time.Time) (c command.Command, ok bool) {
 	return c, ok
 }
 
-// tick tells of time going by.
+// tick takes in the time.
 func (p *presses) tick(now time.Time) (c command.Command, ok bool) {
 	switch waited := now.Sub(p.since); {
 	case p.down && !p.told && waited >= long:
@@ -57,8 +57,8 @@ func (p *presses) tick(now time.Time) (c command.Command, ok bool) {
 	return "", false
 }
 
-// next is when tick has something to say, if nothing else happens; ok is false when
-// it never will.
+// next is the time at which tick will return a command if nothing else happens; ok is
+// false if it will not.
 func (p *presses) next() (at time.Time, ok bool) {
 	switch {
 	case p.down && !p.told:

@@ -37,8 +37,8 @@ type Event struct {
 
 const lookEvery = time.Second // how often new devices are looked for
 
-// Watch tells each command that fingers give until the context ends. Devices may
-// come and go; that there is none is no error.
+// Watch reports each command that is pressed until the context ends. Devices may come
+// and go; no device at all is not an error.
 func Watch(ctx context.Context, c Config, tell func(command.Command)) {
 	if c.Folder == "" {
 		c.Folder = "/dev/input"
@@ -188,8 +188,8 @@ func openDevice(path string, grab bool) (io.ReadCloser, error) {
 	return f, nil
 }
 
-// Lines tells the commands that come as lines of text, one name a line (repeat,
-// louder, ...), until the text ends. unknown is told of lines that are none.
+// Lines reports the commands that come as lines of text, one name a line (repeat,
+// louder, ...), until the text ends. unknown is called with lines that are no command.
 func Lines(r io.Reader, tell func(command.Command), unknown func(line string)) error {
 	lines := bufio.NewReaderSize(r, longestLine)
 	for {

@@ -24,13 +24,15 @@ const (
 	Finished  Command = "finished"
 	Star      Command = "star"
 	Help      Command = "help"
+	Did       Command = "did-it"
+	TakeTime  Command = "take-time"
 )
 
 // Wake is what every spoken command begins with, so that talk and wind do nothing.
 const Wake = "okay halo"
 
-// phrases are the words of each command, after Wake. Two or three words are told
-// from talk far better than one.
+// phrases are the words of each command, after Wake. A recogniser separates two or three
+// words from talk far better than one.
 var phrases = []struct {
 	command Command
 	words   []string
@@ -38,10 +40,12 @@ var phrases = []struct {
 	{Repeat, []string{"say again", "say that again"}},
 	{Louder, []string{"volume up"}},
 	{Quieter, []string{"volume down"}},
-	{Faster, []string{"speed up"}},
-	{Slower, []string{"slow down"}},
+	{Faster, []string{"speak faster"}},
+	{Slower, []string{"speak slower"}},
 	{Wait, []string{"take a break", "wait a moment"}},
 	{GoOn, []string{"carry on", "i am ready"}},
+	{Did, []string{"i have done it", "it is done"}},
+	{TakeTime, []string{"slow down", "take your time"}},
 	{Next, []string{"skip this one"}},
 	{Back, []string{"one step back"}},
 	{Undo, []string{"undo that"}},

@@ -9,14 +9,14 @@ import (
 	"halocue/audio"
 )
 
-// Config says what to open. Desk is required.
+// Config says what to open. Mixer is required.
 type Config struct {
-	Desk       *audio.Desk
+	Mixer      *audio.Mixer
 	Output     string        // part of the output device's name; "" is the system's default
 	Microphone bool          // also listen
 	Input      string        // part of the input device's name; "" is the system's default
 	ExtraDelay time.Duration // of a wireless earpiece, on top of what the system knows
-	// Events is told what happens to the card, from the card's own goroutine; it
+	// Events is called with what happens to the card, from the card's own goroutine; it
 	// must return soon. It may be nil.
 	Events func(Event)
 }
@@ -36,7 +36,7 @@ type Card struct {
 	done      chan struct{}
 }
 
-// Open opens the card and starts to play the desk. Where there is no device the
+// Open opens the card and starts to play the mixer. Where there is no device the
 // error wraps ErrNoDevice. Afterwards a card that vanishes is reopened until Close.
 func Open(cfg Config) (*Card, error) {
 	c := &Card{
@@ -62,7 +62,7 @@ func Open(cfg Config) (*Card, error) {
 // Advance does nothing: the card pulls by itself.
 func (c *Card) Advance(float64) error { return nil }
 
-// Delay is the time from a sample's leaving the desk to its being heard, in
+// Delay is the time from a sample's leaving the mixer to its being heard, in
 // seconds: what the system says plus Config.ExtraDelay.
 func (c *Card) Delay() float64 {
 	return (time.Duration(c.latency.Load()) + c.cfg.ExtraDelay).Seconds()
@@ -72,17 +72,17 @@ func (c *Card) Delay() float64 {
 func (c *Card) UnderRuns() int64 { return c.underRuns.Load() }
 
 // Heard delivers what the microphone hears, 20 ms at a time. Frames that nobody
-// takes within a second or so are dropped and counted by OverRuns. It is never
+// takes within a second or so are dropped and counted. It is never
 // closed: select on Done as well.
 func (c *Card) Heard() <-chan audio.Frame { return c.heard }
 
-// OverRuns is how many microphone frames were dropped since Open.
-func (c *Card) OverRuns() int64 { return c.overRuns.Load() }
+// overRunCount is how many microphone frames were dropped since Open.
+func (c *Card) overRunCount() int64 { return c.overRuns.Load() }
 
 // Done is closed when the card is closed.
 func (c *Card) Done() <-chan struct{} { return c.done }
 
-// Close fades what still sounds, which leaves the desk silent, and gives the card
+// Close fades what still sounds, which leaves the mixer silent, and gives the card
 // back.
 func (c *Card) Close() error {
 	c.closing.Do(func() { close(c.quit) })
@@ -90,10 +90,10 @@ func (c *Card) Close() error {
 	return nil
 }
 
-// fade lets the desk fall silent and waits until that has been heard.
+// fade lets the mixer fall silent and waits until that has been heard.
 func (c *Card) fade() {
-	c.cfg.Desk.Hush()
-	c.cfg.Desk.SetTone(audio.Tone{})
+	c.cfg.Mixer.Hush()
+	c.cfg.Mixer.SetTone(audio.Tone{})
 	time.Sleep(time.Duration(c.latency.Load()) + fadeTime)
 }
 
@@ -120,8 +120,8 @@ func (c *Card) watch(s *streams) {
 		opening <-chan result // not nil while an opening is under way
 		since   time.Time     // of the opening, or of its failure
 		hung    bool
-		lastRun = time.Now() // the desk's time has been accounted for until then
-		counted int64        // under-runs that were told
+		lastRun = time.Now() // the mixer's time has been accounted for until then
+		counted int64        // under-runs that were reported
 		told    time.Time
 	)
 	for {
@@ -140,8 +140,8 @@ func (c *Card) watch(s *streams) {
 				c.event(Back, "")
 			}
 		case now := <-tick.C:
-			if s == nil { // time goes on: what nobody could hear is not said later
-				c.cfg.Desk.Skip(int(now.Sub(lastRun).Seconds() * audio.Rate))
+			if s == nil { // time goes on: what could not be heard is not said later
+				c.cfg.Mixer.Skip(int(now.Sub(lastRun).Seconds() * audio.Rate))
 			}
 			lastRun = now
 			switch {
@@ -164,7 +164,7 @@ func (c *Card) watch(s *streams) {
 	}
 }
 
-// silent says whether a stream's callbacks have stopped.
+// silent reports whether a stream's callbacks have stopped.
 func (c *Card) silent(s *streams, now time.Time) bool {
 	old := now.Add(-silentAfter).UnixNano()
 	return c.lastOut.Load() < old || s.in != nil && c.lastIn.Load() < old

@@ -1,4 +1,4 @@
-// Package device is the sound card: it plays a desk through PortAudio by the wall
+// Package device is the sound card: it plays a mixer through PortAudio by the wall
 // clock, listens to the microphone, and survives the card's going away.
 //
 // PortAudio does not say when a device vanishes: the callbacks just stop, and a
@@ -17,10 +17,10 @@ var ErrNoDevice = errors.New("no sound device")
 
 const remedy = "plug in earphones or a loudspeaker, start the sound server (PipeWire or PulseAudio), or use --sound FILE.wav"
 
-// What to ask for. With eight busy programs beside it, or two busy goroutines in it, 480
-// frames at 45 ms had as few under-runs on two cores as 512 at 60 ms, none, and are heard
-// 25 ms sooner. The sound server fetches two buffers at a time: every 20 ms. 256 frames
-// had under-runs.
+// The buffer that is asked for. On two cores, with eight busy programs beside it or two
+// busy goroutines in it, 480 frames at 45 ms had no under-run, and neither had 512 at
+// 60 ms, which are heard 25 ms later; 256 frames had some. The sound server fetches two
+// buffers at a time, every 20 ms (docs/sound.md, "How soon").
 const (
 	framesPerBuffer = 480
 	outputLatency   = 45 * time.Millisecond

@@ -12,8 +12,8 @@ import (
 	"halocue/audio"
 )
 
-// ear tells when a pitch sets in or dies in what the card plays. Its own delay, a
-// few ms, counts as the card's.
+// ear finds when a pitch begins and ends in what the card plays. Its own delay, a few ms,
+// counts as the card's.
 type ear struct {
 	mu    sync.Mutex
 	level map[float64]float64 // Hz: level in the last 5 ms, full scale at 1
@@ -84,11 +84,7 @@ func steady(hz float64, seconds float64) audio.Clip {
 	for i := range pcm {
 		pcm[i] = int16(6000 * math.Sin(2*math.Pi*hz*float64(i)/audio.Rate))
 	}
-	c, err := audio.FromPCM(audio.Rate, pcm)
-	if err != nil {
-		panic(err)
-	}
-	return c
+	return audio.FromPCM(pcm)
 }
 
 func openBench(b *testing.B, cfg Config) *Card {
@@ -106,8 +102,8 @@ func openBench(b *testing.B, cfg Config) *Card {
 // (wanted: 25 ms at the 99th percentile), and in the recorded monitor of the sink
 // (wanted: 100 ms).
 func BenchmarkToneToEar(b *testing.B) {
-	d := audio.NewDesk(audio.Settings{Mapping: audio.Mapping{Wave: audio.Sine}})
-	openBench(b, Config{Desk: d})
+	d := audio.NewMixer(audio.Settings{Mapping: audio.Mapping{Wave: audio.Sine}})
+	openBench(b, Config{Mixer: d})
 	e := listen(b, 1200, 800)
 	var handed, heard []float64
 	loud := func() bool { return e.at(1200)+e.at(800) > 0.01 }
@@ -128,8 +124,8 @@ func BenchmarkToneToEar(b *testing.B) {
 // A stop cue interrupts what is being said (wanted: gone within 100 ms) and starts
 // (wanted: within 150 ms). The words are tones here, so that the ear is sure.
 func BenchmarkStopInterrupts(b *testing.B) {
-	d := audio.NewDesk(audio.Settings{})
-	openBench(b, Config{Desk: d})
+	d := audio.NewMixer(audio.Settings{})
+	openBench(b, Config{Mixer: d})
 	e := listen(b, 400, 2000)
 	long, stop := steady(400, 5), steady(2000, 0.3)
 	var gone, starts []float64

@@ -22,9 +22,9 @@ func TestCommandThroughTheMicrophone(t *testing.T) {
 	if err != nil {
 		t.Fatalf("espeak-ng and sox (packages espeak-ng, sox): %v: %s", err, out)
 	}
-	d := audio.NewDesk(audio.Settings{})
+	d := audio.NewMixer(audio.Settings{})
 	d.SetTone(audio.Tone{State: audio.Trim, Error: 2})
-	c, l := open(t, Config{Desk: d, Microphone: true})
+	c, l := open(t, Config{Mixer: d, Microphone: true})
 	e, err := ears.New(ears.Config{Delay: c.Delay() + 0.04, Own: func() (own ears.Own) {
 		own.Speaking, own.Hz = d.Sounding()
 		return own
@@ -48,7 +48,7 @@ func TestCommandThroughTheMicrophone(t *testing.T) {
 			t.Errorf("understood %q", h.Command)
 		}
 	case <-ctx.Done():
-		t.Errorf("nothing was understood; %d frames dropped, events %v", c.OverRuns(), l.all)
+		t.Errorf("nothing was understood; %d frames dropped, events %v", c.overRunCount(), l.all)
 	}
 	cancel()
 	if err := <-ended; err != nil {
@@ -58,17 +58,17 @@ func TestCommandThroughTheMicrophone(t *testing.T) {
 
 // A card without a microphone is still a card.
 func TestNoMicrophoneIsSaid(t *testing.T) {
-	d := audio.NewDesk(audio.Settings{})
-	_, l := open(t, Config{Desk: d, Microphone: true, Input: "no such microphone"})
-	l.wait(t, NoMic, time.Second)
+	d := audio.NewMixer(audio.Settings{})
+	_, l := open(t, Config{Mixer: d, Microphone: true, Input: "no such microphone"})
+	l.wait(t, NoMic, patience)
 }
 
 // The output callback allocates nothing, with words, tone and an earcon sounding.
 func TestCallbackDoesNotAllocate(t *testing.T) {
-	d := audio.NewDesk(audio.Settings{})
+	d := audio.NewMixer(audio.Settings{})
 	d.SetTone(audio.Tone{State: audio.Trim, Error: 2, Sigma: 1})
 	d.Play(audio.StarLost)
-	c := &Card{cfg: Config{Desk: d}}
+	c := &Card{cfg: Config{Mixer: d}}
 	callback := c.player(2, 0)
 	out := make([]float32, 2*framesPerBuffer)
 	loud := false

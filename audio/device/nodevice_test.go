@@ -35,7 +35,7 @@ func TestNoDeviceIsSaidWithARemedy(t *testing.T) {
 	if _, err := os.Stat("/proc/asound/card0"); err == nil {
 		t.Skip("this machine has a sound card")
 	}
-	_, err := Open(Config{Desk: audio.NewDesk(audio.Settings{})})
+	_, err := Open(Config{Mixer: audio.NewMixer(audio.Settings{})})
 	if !errors.Is(err, ErrNoDevice) {
 		t.Fatalf("got %v, want ErrNoDevice", err)
 	}

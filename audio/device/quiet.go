@@ -17,9 +17,9 @@ import (
 
 var ignoreALSA = sync.OnceFunc(func() { C.ignore_alsa_errors() })
 
-// quietly runs f while what C libraries print on stderr goes nowhere: looking for
-// devices on a machine without a card prints a hundred lines. Where stderr cannot
-// be put aside f runs with the noise.
+// quietly runs f and discards what C libraries print on stderr: looking for devices on a
+// machine without a card prints a hundred lines. Where stderr cannot be redirected f runs
+// all the same.
 func quietly(f func()) {
 	ignoreALSA()
 	const stderr = 2
@@ -35,7 +35,7 @@ func quietly(f func()) {
 		return
 	}
 	syscall.CloseOnExec(keep)
-	// A crash meanwhile must not be silent too.
+	// A crash in f must still be seen.
 	saved := os.NewFile(uintptr(keep), "stderr")
 	defer saved.Close()
 	if debug.SetCrashOutput(saved, debug.CrashOptions{}) == nil {

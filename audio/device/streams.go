@@ -1,7 +1,10 @@
 package device
 
 import (
+	"errors"
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -77,25 +80,73 @@ func (c *Card) open(epoch int64) (r result) {
 	return r
 }
 
-// find picks a device by a part of its name.
+// Outputs are the names of the devices that sound can come from, in the system's order;
+// Config.Output takes one, or its number from 1.
+func Outputs() (names []string, err error) {
+	quietly(func() {
+		if err = portaudio.Initialize(); err != nil {
+			err = fmt.Errorf("start the sound system: %w; %s", err, remedy)
+			return
+		}
+		defer func() { err = errors.Join(err, portaudio.Terminate()) }()
+		var all []*portaudio.DeviceInfo
+		if all, err = with(outputChannels); err == nil {
+			names = namesOf(all)
+		}
+	})
+	return names, err
+}
+
+func outputChannels(d *portaudio.DeviceInfo) int { return d.MaxOutputChannels }
+func inputChannels(d *portaudio.DeviceInfo) int  { return d.MaxInputChannels }
+
+// with returns the devices that have such channels.
+func with(channels func(*portaudio.DeviceInfo) int) ([]*portaudio.DeviceInfo, error) {
+	all, err := portaudio.Devices()
+	return slices.DeleteFunc(slices.Clone(all), func(d *portaudio.DeviceInfo) bool { return channels(d) == 0 }), err
+}
+
+func namesOf(all []*portaudio.DeviceInfo) (names []string) {
+	for _, d := range all {
+		names = append(names, d.Name)
+	}
+	return names
+}
+
+// find picks a device by its number from 1, or by a part of its name.
 func find(name string, channels func(*portaudio.DeviceInfo) int, byDefault func() (*portaudio.DeviceInfo, error)) (*portaudio.DeviceInfo, error) {
 	if name == "" {
 		return byDefault()
 	}
-	all, err := portaudio.Devices()
+	all, err := with(channels)
 	if err != nil {
 		return nil, err
 	}
-	for _, d := range all {
-		if channels(d) > 0 && strings.Contains(strings.ToLower(d.Name), strings.ToLower(name)) {
-			return d, nil
+	i, err := pick(namesOf(all), name)
+	if err != nil {
+		return nil, err
+	}
+	return all[i], nil
+}
+
+// pick returns which of the names a person means.
+func pick(names []string, name string) (int, error) {
+	if n, err := strconv.Atoi(name); err == nil {
+		if n < 1 || n > len(names) {
+			return 0, fmt.Errorf("there is no number %d; halocue check --list names those there are", n)
+		}
+		return n - 1, nil
+	}
+	for i, have := range names {
+		if strings.Contains(strings.ToLower(have), strings.ToLower(name)) {
+			return i, nil
 		}
 	}
-	return nil, fmt.Errorf("none is called %q", name)
+	return 0, fmt.Errorf("none is called %q; halocue check --list names those there are", name)
 }
 
 func (c *Card) openOut(epoch int64) (*portaudio.Stream, error) {
-	dev, err := find(c.cfg.Output, func(d *portaudio.DeviceInfo) int { return d.MaxOutputChannels }, portaudio.DefaultOutputDevice)
+	dev, err := find(c.cfg.Output, outputChannels, portaudio.DefaultOutputDevice)
 	if err != nil {
 		return nil, fmt.Errorf("%w (%v): %s", ErrNoDevice, err, remedy)
 	}
@@ -109,7 +160,7 @@ func (c *Card) openOut(epoch int64) (*portaudio.Stream, error) {
 }
 
 func (c *Card) openIn(epoch int64) (*portaudio.Stream, error) {
-	dev, err := find(c.cfg.Input, func(d *portaudio.DeviceInfo) int { return d.MaxInputChannels }, portaudio.DefaultInputDevice)
+	dev, err := find(c.cfg.Input, inputChannels, portaudio.DefaultInputDevice)
 	if err != nil {
 		return nil, fmt.Errorf("no microphone: %w", err)
 	}
@@ -149,7 +200,7 @@ func (c *Card) player(channels int, epoch int64) func([]float32, portaudio.Strea
 		}
 		for len(out) > 0 {
 			part := buf[:min(len(buf), len(out)/channels)]
-			c.cfg.Desk.Stream(part)
+			c.cfg.Mixer.Stream(part)
 			for i, v := range part {
 				for ch := range channels {
 					out[i*channels+ch] = float32(v[ch])

@@ -8,6 +8,7 @@ import (
 
 	"halocue/audio"
 	"halocue/audio/listener"
+	"halocue/audio/resample"
 )
 
 // PortAudio plays into a null sink; what is recorded from its monitor holds the
@@ -21,14 +22,14 @@ func TestToneAndWordsGoThroughTheCard(t *testing.T) {
 	for i := range pcm {
 		pcm[i] = int16(uint16(out[44+2*i]) | uint16(out[45+2*i])<<8)
 	}
-	clip, err := audio.FromPCM(22050, pcm)
+	pcm, err = resample.PCM(pcm, 22050, audio.Rate)
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := audio.NewDesk(audio.Settings{})
+	d := audio.NewMixer(audio.Settings{})
 	d.SetTone(audio.Tone{State: audio.Trim, Error: 2})
-	card, _ := open(t, Config{Desk: d})
-	time.AfterFunc(time.Second, func() { d.Say(clip.Trimmed().Levelled(audio.SpeechLUFS)) })
+	card, _ := open(t, Config{Mixer: d})
+	time.AfterFunc(time.Second, func() { d.Say(audio.FromPCM(pcm).Trimmed().Levelled(audio.SpeechLUFS)) })
 	heard := record(t, 4.5)
 	if !hasTone(d, heard[:48000]) || !hasTone(d, heard[len(heard)-48000:]) {
 		t.Error("the tone is not there before and after the words")

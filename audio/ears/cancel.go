@@ -12,10 +12,10 @@ const (
 	highest   = 7000  // Hz
 )
 
-// canceller subtracts a tone of known pitch and its partials from what the
-// microphone hears. For each partial two weights, for sine and cosine, follow by
-// least mean squares what of it is in the sound (Widrow and Stearns, Adaptive
-// Signal Processing, 1985, section 12.1: from memory).
+// canceller subtracts a tone of known pitch and its partials from what the microphone
+// hears. For each partial two weights, for sine and cosine, follow its part in the sound
+// by least mean squares (Widrow and Stearns, Adaptive Signal Processing, 1985, section
+// 12.1: from memory).
 type canceller struct {
 	phase float64
 	w     [cancelled][2]float64

@@ -1,6 +1,6 @@
-// Package ears is voice in: a wake phrase and some fifteen commands, understood on
-// the device itself. English only: Debian has a model for US English, and commands
-// in a language without a model would be guesses.
+// Package ears understands spoken commands: a wake phrase and some fifteen commands,
+// recognised on the computer itself. English only, because Debian has a model for US
+// English alone.
 package ears
 
 import (
@@ -13,14 +13,14 @@ import (
 	"halocue/audio/internal/sphinx"
 )
 
-// Recogniser turns an utterance (mono, audio.MicRate) into the sentence of the
-// command grammar that was said, or "" where it was none.
+// Recogniser turns an utterance (mono, audio.MicRate) into a sentence of the command
+// grammar, or "" where it is none.
 type Recogniser interface {
 	Decode(ctx context.Context, pcm []int16) (string, error)
 	Close() error
 }
 
-// Own is what the program itself is sounding at this moment.
+// Own is what the program itself is playing at this moment.
 type Own struct {
 	Speaking bool    // words or a short signal
 	Hz       float64 // pitch of the tone, 0 for none
@@ -29,13 +29,13 @@ type Own struct {
 // Config of ears. The zero value listens with Debian's pocketsphinx.
 type Config struct {
 	Recogniser Recogniser // nil is pocketsphinx
-	// Own is asked every 20 ms; nil means that nothing of the program's own is in the
-	// microphone. While it speaks it is deaf; its tone is subtracted.
+	// Own is called every 20 ms; nil means that the microphone hears nothing of the
+	// program. While the program speaks nothing is recognised; its tone is subtracted.
 	Own func() Own
-	// Attend is called every 20 ms while somebody speaks, so that the tone makes room;
-	// nil tells nobody.
+	// Attend is called every 20 ms while somebody speaks, so that the tone is lowered; it
+	// may be nil.
 	Attend func()
-	// Delay is the time in seconds from the desk to the microphone: out through the
+	// Delay is the time in seconds from the mixer to the microphone: out through the
 	// card, through the air, and in.
 	Delay float64
 	// Sentences are heard in place of the commands, without a wake phrase: the patterns
@@ -58,7 +58,7 @@ type Ears struct {
 	own      func() Own
 	attend   func()
 	past     []Own // the last Delay, one each 20 ms
-	deaf     int   // frames until it hears again
+	deaf     int   // frames until it recognises again
 	frames   int   // that were heard, or not, so far
 	opened   int   // the frame from which it hears
 	split    endpoint.Splitter
@@ -67,16 +67,20 @@ type Ears struct {
 
 const (
 	frame = 0.020
-	// echo is how long its own words linger in a room.
+	// echo is how long the program's words can be heard in a room after their end
+	// (judgement: a quarter of a second).
 	echo = 12 // frames
-	// filler is how readily an utterance is taken for talk: with 1e-3 ten minutes of
-	// recorded talk gave four false alarms, with 3e-3 none and ten of synthetic talk
-	// one, with 1e-2 none at all, and 98.5 % of 195 clips were understood.
+	// filler is the phone probability of the filler model: the larger, the more
+	// utterances count as talk and not as a command. Ten minutes of recorded talk gave
+	// four false alarms with 1e-3 and none with 3e-3; ten of synthetic talk gave one with
+	// 3e-3; neither gave any with 1e-2, and then 98.5 % of 195 commands were understood.
+	// docs/sound.md, "Commands", has the figures with 2e-3 and their command.
 	filler = 2e-3
-	// beheaded is how soon after the deafness an answer cannot begin, s.
+	// beheaded is the time, s, after the program's own words in which an utterance that
+	// begins has lost its beginning (judgement).
 	beheaded = 0.1
-	// answerFiller is the same for answers to a question: they are expected, and said
-	// back, so that little is taken for talk.
+	// answerFiller is the same for answers to a question. It is small, because an answer
+	// is expected, and is repeated to the person (judgement).
 	answerFiller = 1e-5
 )
 
@@ -120,8 +124,8 @@ func New(c Config) (*Ears, error) {
 // Close ends the recogniser.
 func (e *Ears) Close() error { return e.rec.Close() }
 
-// Hear takes the next 20 ms and returns the commands that have ended: they are
-// known half a second after their last sound.
+// Hear takes the next 20 ms and returns the commands that have ended. They are
+// recognised half a second after their last sound.
 func (e *Ears) Hear(ctx context.Context, f audio.Frame) ([]Heard, error) {
 	e.past = append(e.past[1:], e.own())
 	own := e.past[0]
@@ -159,7 +163,7 @@ func (e *Ears) Hear(ctx context.Context, f audio.Frame) ([]Heard, error) {
 	return all, nil
 }
 
-// Run hears until the context ends, and tells each command. Only the recogniser's
+// Run hears until the context ends, and reports each command. Only the recogniser's
 // failure is an error.
 func (e *Ears) Run(ctx context.Context, frames <-chan audio.Frame, tell func(Heard)) error {
 	for {

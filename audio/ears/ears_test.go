@@ -9,9 +9,14 @@ import (
 	"halocue/audio/command"
 )
 
-func TestEveryCommandIsUnderstood(t *testing.T) {
+func TestEveryCommandIsUnderstood(t *testing.T) { everyCommandIsUnderstood(t, "flite:slt") }
+func TestProveEveryCommandIsUnderstood(t *testing.T) {
+	everyCommandIsUnderstood(t, "espeak:en-gb-x-rp", "flite:slt")
+}
+
+func everyCommandIsUnderstood(t *testing.T, voices ...string) {
 	right, all := 0, 0
-	for _, voice := range []string{"espeak:en-gb-x-rp", "flite:slt"} {
+	for _, voice := range voices {
 		e := newEars(t, Config{})
 		for _, c := range command.All() {
 			all++
@@ -81,8 +86,8 @@ func TestDeafWhileSpeaking(t *testing.T) {
 	}
 }
 
-// The program is told soon when somebody begins to speak over its tone, and until that has
-// ended; the tone itself is nobody.
+// Attend is called soon after a person begins to speak over the tone, and until the speech
+// has ended; the tone alone is no speech.
 func TestAttendsToWhoSpeaks(t *testing.T) {
 	for _, c := range []struct {
 		x    []float64
@@ -95,7 +100,7 @@ func TestAttendsToWhoSpeaks(t *testing.T) {
 		cfg := r.config()
 		frame, began, last := 0, []int{}, -1
 		cfg.Attend = func() {
-			r.desk.Attend()
+			r.mixer.Attend()
 			if frame != last+1 {
 				began = append(began, frame)
 			}

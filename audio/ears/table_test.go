@@ -70,37 +70,37 @@ func BenchmarkRecognition(b *testing.B) {
 	}
 }
 
-// room is a loudspeaker near the microphone: what the desk sounds comes 80 ms late and
+// room is a loudspeaker near the microphone: what the mixer sounds comes 80 ms late and
 // with an echo.
 type room struct {
-	desk *audio.Desk
-	gain float64
-	pcm  []float64 // what left the desk, at audio.MicRate
+	mixer *audio.Mixer
+	gain  float64
+	pcm   []float64 // what left the mixer, at audio.MicRate
 }
 
 const late = 0.080 // s
 
 // newRoom has a tone that follows a knob being turned, at a level in dBFS (RMS).
 func newRoom(db float64) *room {
-	loud := &room{desk: audio.NewDesk(audio.Settings{}), gain: 1}
+	loud := &room{mixer: audio.NewMixer(audio.Settings{}), gain: 1}
 	for n := range 250 {
 		loud.next(n)
 	}
-	return &room{desk: audio.NewDesk(audio.Settings{}), gain: math.Pow(10, db/20) / loudRMS(loud.pcm)}
+	return &room{mixer: audio.NewMixer(audio.Settings{}), gain: math.Pow(10, db/20) / loudRMS(loud.pcm)}
 }
 
-// next lets the desk go on by frame n.
+// next lets the mixer go on by frame n.
 func (r *room) next(n int) {
 	s := float64(n) * frame
-	r.desk.SetTone(audio.Tone{State: audio.Trim, Error: 3 * math.Exp(-0.3*s), Sigma: 0.2})
+	r.mixer.SetTone(audio.Tone{State: audio.Trim, Error: 3 * math.Exp(-0.3*s), Sigma: 0.2})
 	buf := make([][2]float64, int(audio.Rate*frame))
-	r.desk.Stream(buf)
+	r.mixer.Stream(buf)
 	for k := 0; k < len(buf); k += audio.Rate / audio.MicRate {
 		r.pcm = append(r.pcm, r.gain*buf[k][0])
 	}
 }
 
-// add puts what is heard of the desk during frame n into x.
+// add puts what is heard of the mixer during frame n into x.
 func (r *room) add(x []float64, n int) {
 	r.next(n)
 	size := len(audio.Frame{})
@@ -118,9 +118,9 @@ func (r *room) add(x []float64, n int) {
 func (r *room) config() Config {
 	return Config{
 		Delay:  late,
-		Attend: r.desk.Attend,
+		Attend: r.mixer.Attend,
 		Own: func() (own Own) {
-			own.Speaking, own.Hz = r.desk.Sounding()
+			own.Speaking, own.Hz = r.mixer.Sounding()
 			return own
 		},
 	}

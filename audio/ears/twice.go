@@ -10,17 +10,17 @@ import (
 	"halocue/audio/internal/sphinx"
 )
 
-// twice recognises commands, in noise too: once the wake phrase has held its own
-// against the filler, somebody does speak to the program, and what follows is taken
-// for the likeliest command. One wrong in noise can be undone; one not understood has
-// to be said again.
+// twice recognises commands, in noise too. If the wake phrase was recognised in spite of
+// the filler, a person speaks to the program, and what follows is decoded again without
+// the filler, as the likeliest command. A wrong command can be undone; one that is not
+// understood has to be said again.
 type twice struct {
 	strict, sure *sphinx.Decoder
 	meaning      map[string]command.Command
 }
 
-// longestCommand is how long an utterance may be that is heard a second time: talk
-// that happens to begin like the wake phrase goes on.
+// longestCommand is the longest utterance that is decoded a second time: talk that
+// happens to begin like the wake phrase is longer (judgement).
 const longestCommand = 4 * audio.MicRate // samples, with the silence around it
 
 func newTwice(g *sphinx.Grammar, meaning map[string]command.Command) (Recogniser, error) {

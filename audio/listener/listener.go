@@ -1,14 +1,14 @@
-// Package listener is somebody who has only ears: samples go in, sentences and the
-// pitch of the tone come out. It is for tests of the whole program, and shares
-// nothing with what makes the sound: it knows the language of the cues and that a
-// tone may sound, not what is being said or at which pitch.
+// Package listener recognises sentences and the pitch of the tone in sound, for tests of
+// the whole program by ear. It shares no code with what makes the sound. It knows the
+// language of the cues and that a tone may sound, but not what is being said or at which
+// pitch.
 package listener
 
 import (
 	"context"
 	"fmt"
 	"math"
-	"sort"
+	"slices"
 
 	"halocue/audio/internal/endpoint"
 	"halocue/audio/internal/sphinx"
@@ -17,8 +17,8 @@ import (
 // Rate is the rate of the samples that a listener takes.
 const Rate = 48000
 
-// Tracker follows a pitch: it takes hop samples at a time and says what pitch it
-// hears in Hz, 0 for none.
+// Tracker follows a pitch: it takes hop samples at a time and returns their pitch in Hz,
+// 0 for none.
 type Tracker interface {
 	Track(hop []float32) float64
 }
@@ -27,7 +27,7 @@ type Tracker interface {
 type Config struct {
 	Sentences []string            // patterns of the cue language: words, (a|b), [left out]
 	Words     map[string][]string // pronunciations that the US English dictionary lacks
-	Filler    float64             // how readily a sound is taken for none of the sentences; 0 means 1e-5
+	Filler    float64             // phone probability of the filler; 0 means 1e-5
 	Tracker   Tracker             // follows the tone; nil: the pitch is not asked for
 	Hop       int                 // samples that Tracker takes
 }
@@ -138,11 +138,5 @@ func (l *Listener) Pitch() float64 {
 	if len(heard) < recent/6 {
 		return 0
 	}
-	return median(heard)
-}
-
-func median(x []float64) float64 {
-	sorted := append([]float64(nil), x...)
-	sort.Float64s(sorted)
-	return sorted[len(sorted)/2]
+	return slices.Sorted(slices.Values(heard))[len(heard)/2]
 }

@@ -3,79 +3,76 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
-	"os"
-	"path/filepath"
-	"strings"
-	"sync/atomic"
-	"time"
+	"slices"
 
 	"halocue/config"
-	"halocue/internal/board"
+	"halocue/internal/run/parts"
+	"halocue/internal/setup"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 )
 
-// app is the world as the commands see it: a test gives them another.
-type app struct {
-	stdin          io.Reader
-	stdout, stderr io.Writer
-	env            []string                     // as os.Environ gives it
-	root           string                       // of the kernel's files; "" is /
-	clock          func() time.Time             // nil is time.Now
-	dark           atomic.Pointer[board.Lights] // that are out, or nil
-}
+// app is the program in a world: a test gives it another.
+type app struct{ parts.World }
 
 // cutShort does what cannot wait for the end when there will be none.
 func (a *app) cutShort() {
-	if lights := a.dark.Load(); lights != nil {
-		if err := lights.Restore(); err != nil {
-			fmt.Fprintf(a.stderr, "halocue: %v\n", err)
-		}
+	if err := a.RestoreLights(); err != nil {
+		fmt.Fprintf(a.Stderr, "halocue: %v\n", err)
 	}
 }
 
-// now is the time on the wall.
-func (a *app) now() time.Time {
-	if a.clock == nil {
-		return time.Now()
-	}
-	return a.clock()
-}
-
-// lookup returns the value of a variable, "" where it is not set.
-func lookup(env []string, name string) string {
-	for _, s := range env {
-		if value, ok := strings.CutPrefix(s, name+"="); ok {
-			return value
-		}
-	}
-	return ""
-}
-
-// settingFlags gives the command --config and one flag for every setting of the
-// named sections ("telescope", "camera", ...).
+// settingFlags gives the command --config, --profile and one flag for every setting of
+// the named sections ("telescope", "camera", ...); and --quiet where it has sound.
 func settingFlags(cmd *cobra.Command, sections ...string) {
 	flags := cmd.Flags()
 	flags.String("config", "", "`FILE` with the settings")
 	flags.String("profile", "", "`NAME` of the telescope, whose settings halocue setup --profile NAME wrote")
+	under(cmd, besides, "config")
+	if slices.Contains(sections, "sound") {
+		quietFlag(cmd)
+	}
 	for _, section := range sections {
 		for _, k := range config.Keys() {
 			if k.Section() == section {
-				flags.Var(&settingFlag{key: k}, k.Flag, k.Help)
-				if k.IsBool() {
-					flags.Lookup(k.Flag).NoOptDefVal = "true"
+				settingFlagOf(cmd, k, k.Explained())
+				for _, h := range headings {
+					if h.section == section {
+						under(cmd, h.title, k.Flag)
+					}
 				}
 			}
 		}
 	}
 }
 
-// settings loads the settings: defaults, file, variables, and the flags given to cmd.
-func (a *app) settings(cmd *cobra.Command) (config.Config, error) {
-	s := config.Sources{Env: a.env, Flags: map[string]string{}}
-	profile := ""
+// quietFlag is for a screen reader, which would read again what is spoken.
+func quietFlag(cmd *cobra.Command) {
+	cmd.Flags().Bool("quiet", false, "print nothing that is also spoken")
+}
+
+// settingFlagOf gives the command the flag of one setting.
+func settingFlagOf(cmd *cobra.Command, k config.Key, help string) {
+	cmd.Flags().Var(&settingFlag{key: k}, k.Flag, help)
+	if k.IsBool() {
+		cmd.Flags().Lookup(k.Flag).NoOptDefVal = "true"
+	}
+	cmd.Flags().Lookup(k.Flag).DefValue = k.BuiltIn()
+}
+
+// oneSetting gives the command the flag of one setting of another section.
+func oneSetting(cmd *cobra.Command, path string) {
+	for _, k := range config.Keys() {
+		if k.Path == path {
+			settingFlagOf(cmd, k, k.Help)
+		}
+	}
+}
+
+// given are the settings that the command line gives, and the profile.
+func (a *app) given(cmd *cobra.Command) (s config.Sources, profile string) {
+	s = config.Sources{Env: a.Env, Flags: map[string]string{}}
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		if v, ok := f.Value.(*settingFlag); ok {
 			s.Flags[f.Name] = v.text
@@ -85,37 +82,46 @@ func (a *app) settings(cmd *cobra.Command) (config.Config, error) {
 			s.File = f.Value.String()
 		case "profile":
 			profile = f.Value.String()
+		case "quiet":
+			a.Quiet = f.Value.String() == "true"
 		}
 	})
+	return s, profile
+}
+
+// settings loads the settings: defaults, file, variables, and the flags given to cmd.
+func (a *app) settings(cmd *cobra.Command) (config.Config, error) {
+	s, profile := a.given(cmd)
 	if profile != "" {
-		var err error
-		if s.File, err = profileFile(a.env, s.File, profile); err != nil {
+		if s.File != "" {
+			return config.Config{}, usageError{errors.New("--config and --profile both name the settings: give one of them")}
+		}
+		err := checkProfile(profile)
+		if err == nil {
+			s.File, err = setup.ProfileFile(a.Env, profile)
+		}
+		if err != nil {
 			return config.Config{}, err
 		}
 	}
 	return config.Load(s)
 }
 
-// profileFile is the settings file of a telescope that has been set up.
-func profileFile(env []string, file, profile string) (string, error) {
-	if file != "" {
-		return "", usageError{errors.New("--config and --profile both name the settings: give one of them")}
+// validSettings loads settings with which a telescope can be measured.
+func (a *app) validSettings(cmd *cobra.Command) (config.Config, error) {
+	c, err := a.settings(cmd)
+	if err == nil {
+		err = c.Validate()
 	}
-	path, err := setupPath(env, "", profile)
-	if err != nil {
-		return "", err
+	return c, err
+}
+
+// checkProfile refuses a name that no file can have.
+func checkProfile(name string) error {
+	if _, err := setup.FileName(name); name != "" && err != nil {
+		return usageError{fmt.Errorf("--profile: %w", err)}
 	}
-	if _, err := os.Stat(path); err == nil {
-		return path, nil
-	}
-	there, err := filepath.Glob(filepath.Join(filepath.Dir(path), "halocue-*.toml"))
-	if err != nil || len(there) == 0 {
-		return "", fmt.Errorf("there is no telescope %q yet; make it with halocue setup --profile %s", profile, profile)
-	}
-	for i, name := range there {
-		there[i] = strings.TrimSuffix(strings.TrimPrefix(filepath.Base(name), "halocue-"), ".toml")
-	}
-	return "", fmt.Errorf("there is no telescope %q; there are: %s; make it with halocue setup --profile %s", profile, strings.Join(there, ", "), profile)
+	return nil
 }
 
 // settingFlag is the flag of one setting: it refuses at once what the setting
@@ -131,4 +137,28 @@ func (f *settingFlag) Set(text string) error {
 	_, err := f.key.Parse(text)
 	f.text = text
 	return err
+}
+
+// clockFlags are the flags of every command that reads a camera by the wall clock or by
+// the frame count.
+type clockFlags struct {
+	clock string
+	fps   float64
+}
+
+func (g *clockFlags) add(cmd *cobra.Command, fps float64, clock string) {
+	cmd.Flags().StringVar(&g.clock, "clock", "wall", clock)
+	cmd.Flags().Float64Var(&g.fps, "fps", fps, "`N` frames a second, of files and of the frame clock")
+	under(cmd, besides, "clock", "fps")
+}
+
+// frames tells whether time goes by the frame count.
+func (g clockFlags) frames() (bool, error) {
+	if g.clock != "frames" && g.clock != "wall" {
+		return false, usageError{fmt.Errorf("--clock %q: choose wall or frames", g.clock)}
+	}
+	if !(g.fps >= 0.1 && g.fps <= 1000) {
+		return false, usageError{fmt.Errorf("--fps %g: give 0.1 to 1000", g.fps)}
+	}
+	return g.clock == "frames", nil
 }

@@ -4,12 +4,15 @@ import (
 	"bytes"
 	"context"
 	"os"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
 
 	"github.com/spf13/cobra"
+
+	"halocue/internal/run/parts"
 )
 
 // try runs one command that takes the settings of all sections and shows what
@@ -17,7 +20,7 @@ import (
 func try(t *testing.T, env []string, args ...string) (status int, got, stderr string) {
 	t.Helper()
 	var out, errs bytes.Buffer
-	a := &app{stdin: strings.NewReader(""), stdout: &out, stderr: &errs, env: env}
+	a := &app{parts.World{Stdin: strings.NewReader(""), Stdout: &out, Stderr: &errs, Env: env}}
 	cmd := &cobra.Command{Use: "probe", Short: "Probe", RunE: func(cmd *cobra.Command, _ []string) error {
 		c, err := a.settings(cmd)
 		if err != nil {
@@ -30,9 +33,10 @@ func try(t *testing.T, env []string, args ...string) (status int, got, stderr st
 		return nil
 	}}
 	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice", "site")
-	saved := commands
-	commands = append(commands, func(*app) *cobra.Command { return cmd })
-	defer func() { commands = saved }()
+	saved := groups
+	groups = slices.Clone(groups)
+	groups[0].commands = []func(*app) *cobra.Command{func(*app) *cobra.Command { return cmd }}
+	defer func() { groups = saved }()
 	status = a.run(context.Background(), append([]string{"probe"}, args...))
 	return status, got, errs.String()
 }

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+
+	"halocue/internal/run/parts"
 )
 
 // computer is a folder with the kernel's files of a small computer, and what
@@ -54,7 +56,7 @@ func TestDarkUntilSIGTERM(t *testing.T) {
 	said := &heard{}
 	stdin, typing := io.Pipe()
 	defer typing.Close()
-	a := &app{stdin: stdin, stdout: said, stderr: said, env: []string{"HOME=" + t.TempDir()}, root: c.root}
+	a := &app{parts.World{Stdin: stdin, Stdout: said, Stderr: said, Env: []string{"HOME=" + t.TempDir()}, Root: c.root}}
 	ctx := interruptible(func() {})
 	status := make(chan int, 1)
 	go func() {

@@ -23,7 +23,9 @@ func TestDocsShowWhatThereIs(t *testing.T) {
 		}
 		for _, m := range shown.FindAllStringSubmatch(string(text), -1) {
 			words := strings.Fields(m[1])
-			cmd, _, err := newRoot(&app{}).Find(words[:1])
+			root := newRoot(&app{})
+			root.InitDefaultHelpCmd()
+			cmd, _, err := root.Find(words[:1])
 			if err != nil || words[0] != cmd.Name() {
 				t.Errorf("%s: halocue %s: there is no such command", page, words[0])
 				continue

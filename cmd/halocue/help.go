@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -17,6 +18,19 @@ func plainHelp(root *cobra.Command) {
 		writeHelp(cmd.OutOrStderr(), cmd)
 		return nil
 	})
+	root.SetHelpCommand(&cobra.Command{
+		Use:     "help [COMMAND]",
+		Short:   "Show the commands, or tell about one",
+		Example: "halocue help star",
+		RunE: func(_ *cobra.Command, args []string) error {
+			cmd, rest, err := root.Find(args)
+			if err != nil || len(rest) > 0 {
+				return unknownCommand(root, args[0])
+			}
+			cmd.InitDefaultHelpFlag()
+			return cmd.Help()
+		},
+	})
 }
 
 func writeHelp(w io.Writer, cmd *cobra.Command) {
@@ -26,34 +40,128 @@ func writeHelp(w io.Writer, cmd *cobra.Command) {
 	}
 	fmt.Fprintf(w, "%s\n\nUsage: %s\n", text, cmd.UseLine())
 	if cmd.Example != "" {
-		fmt.Fprintf(w, "\nExamples:\n%s\n", cmd.Example)
+		fmt.Fprintf(w, "\nFor example:\n%s\n", cmd.Example)
 	}
 	if cmd.HasAvailableSubCommands() {
-		fmt.Fprintln(w, "\nCommands:")
-		for _, sub := range cmd.Commands() {
-			if sub.IsAvailableCommand() {
-				fmt.Fprintf(w, "%s: %s\n", sub.Name(), sub.Short)
-			}
-		}
-		fmt.Fprintf(w, "\n%s COMMAND --help tells about one.\n", cmd.CommandPath())
+		writeCommands(w, cmd)
 	}
 	writeFlags(w, cmd)
 }
 
-func writeFlags(w io.Writer, cmd *cobra.Command) {
-	if !cmd.HasAvailableFlags() {
-		return
+// writeCommands lists the commands by when they are used.
+func writeCommands(w io.Writer, cmd *cobra.Command) {
+	groups := cmd.Groups()
+	if len(groups) == 0 {
+		groups = []*cobra.Group{{Title: "Commands:"}}
 	}
-	fmt.Fprintln(w, "\nFlags:")
+	for _, g := range groups {
+		title := "\n" + g.Title + "\n"
+		for _, sub := range cmd.Commands() {
+			if sub.GroupID == g.ID && sub.IsAvailableCommand() {
+				fmt.Fprintf(w, "%s%s: %s\n", title, sub.Name(), sub.Short)
+				title = ""
+			}
+		}
+	}
+	fmt.Fprintf(w, "\n%s COMMAND --help tells about one.\n", cmd.CommandPath())
+}
+
+// heading is the annotation of a flag with the heading that it stands under.
+const heading = "heading"
+
+// under puts flags of the command under a heading of the help.
+func under(cmd *cobra.Command, title string, names ...string) {
+	for _, name := range names {
+		f := cmd.Flags().Lookup(name)
+		if f.Annotations == nil {
+			f.Annotations = map[string][]string{}
+		}
+		f.Annotations[heading] = []string{title}
+	}
+}
+
+const (
+	mainFlags = "Flags:"
+	mostMain  = 10
+)
+
+// foremost are the settings that come first in a help, as far as there is room.
+var foremost = []string{"camera", "latitude", "longitude", "aperture-mm", "focal-length-mm", "sound", "volume", "microphone", "language"}
+
+// headings of the settings, by section.
+var headings = []struct{ section, title string }{
+	{"telescope", "The telescope:"}, {"camera", "The camera:"}, {"mirror_cell", "The mirror cell:"}, {"sound", "The sound:"},
+	{"voice", "The voice:"}, {"coach", "The pace:"}, {"site", "The place:"}, {"board", "The computer:"}, {"drive", "Motors:"},
+}
+
+const besides = "Besides:"
+
+// placed sorts the flags of a command under headings: its own and the foremost settings
+// under the first.
+func placed(cmd *cobra.Command) (titles []string, flags map[string][]*pflag.Flag) {
+	flags = map[string][]*pflag.Flag{}
+	titles = []string{mainFlags}
+	room := mostMain
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
-		if f.Hidden {
-			return
+		if title := f.Annotations[heading]; !f.Hidden && title == nil && f.Name != "help" {
+			flags[mainFlags] = append(flags[mainFlags], f)
+			room--
+		} else if title != nil && title[0] != besides && !slices.Contains(titles, title[0]) && !isSection(title[0]) {
+			titles = append(titles, title[0])
 		}
-		value, help := pflag.UnquoteUsage(f)
-		name := strings.TrimSpace("--" + f.Name + " " + value)
-		if f.Shorthand != "" {
-			name = "-" + f.Shorthand + ", " + name
-		}
-		fmt.Fprintf(w, "%s: %s\n", name, help)
 	})
+	var first []*pflag.Flag
+	for _, name := range foremost {
+		if f := cmd.Flags().Lookup(name); f != nil && !f.Hidden && f.Annotations[heading] != nil && room > 0 {
+			first = append(first, f)
+			room--
+		}
+	}
+	flags[mainFlags] = append(first, flags[mainFlags]...)
+	if help := cmd.Flags().Lookup("help"); help != nil {
+		flags[mainFlags] = append(flags[mainFlags], help)
+	}
+	for _, h := range headings {
+		titles = append(titles, h.title)
+	}
+	titles = append(titles, besides)
+	cmd.Flags().VisitAll(func(f *pflag.Flag) {
+		if title := f.Annotations[heading]; title != nil && !f.Hidden && !slices.Contains(first, f) {
+			flags[title[0]] = append(flags[title[0]], f)
+		}
+	})
+	return titles, flags
+}
+
+func isSection(title string) bool {
+	for _, h := range headings {
+		if h.title == title {
+			return true
+		}
+	}
+	return false
+}
+
+func writeFlags(w io.Writer, cmd *cobra.Command) {
+	titles, flags := placed(cmd)
+	for _, title := range titles {
+		if len(flags[title]) > 0 {
+			fmt.Fprintf(w, "\n%s\n", title)
+		}
+		for _, f := range flags[title] {
+			writeFlag(w, f)
+		}
+	}
+}
+
+func writeFlag(w io.Writer, f *pflag.Flag) {
+	value, help := pflag.UnquoteUsage(f)
+	name := strings.TrimSpace("--" + f.Name + " " + value)
+	if f.Shorthand != "" {
+		name = "-" + f.Shorthand + ", " + name
+	}
+	if !slices.Contains([]string{"", "0", "false", "[]"}, f.DefValue) {
+		help += "; default " + f.DefValue
+	}
+	fmt.Fprintf(w, "%s: %s\n", name, help)
 }

@@ -1,5 +1,6 @@
 // Halocue watches a defocused star and says which knob of a Newtonian's mirror
-// to turn. This package only connects the parts.
+// to turn. This package is the command line: flags, files and exit statuses, one file a
+// command.
 package main
 
 import (
@@ -8,7 +9,12 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
+	"time"
+
+	"halocue/internal/plain"
+	"halocue/internal/run/parts"
 )
 
 // The exit statuses, which scripts may rely on.
@@ -19,8 +25,24 @@ const (
 	statusCut   = 130
 )
 
+// garbage is collected before the heap takes more than this, unless GOMEMLIMIT says
+// otherwise: large pictures must not leave as much again behind.
+const heap = 160 << 20
+
+// spare is how much garbage may be left, in percent of what is in use, unless GOGC says
+// otherwise: there is little of it, and a small board has little memory.
+const spare = 20
+
 func main() {
-	a := &app{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, env: os.Environ()}
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(spare)
+	}
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(heap)
+	}
+	a := &app{parts.World{
+		Stdin: os.Stdin, Stdout: &plain.Writer{To: os.Stdout}, Stderr: &plain.Writer{To: os.Stderr, Remarks: true}, Env: os.Environ(),
+	}}
 	ctx := interruptible(func() {
 		a.cutShort()
 		os.Exit(statusCut)
@@ -29,7 +51,8 @@ func main() {
 }
 
 // interruptible returns a context that ends with the first Ctrl-C or SIGTERM, so
-// that the sentence ends and the files are closed; the second one cuts short.
+// that the sentence ends and the files are closed; the second one cuts short, and so
+// do 2.9 s.
 func interruptible(cut func()) context.Context {
 	ctx, cancel := context.WithCancel(context.Background())
 	signals := make(chan os.Signal, 2)
@@ -37,26 +60,46 @@ func interruptible(cut func()) context.Context {
 	go func() {
 		<-signals
 		cancel()
-		<-signals
+		select {
+		case <-signals:
+		case <-time.After(2900 * time.Millisecond):
+		}
 		cut()
 	}()
 	return ctx
+}
+
+// atOnce does work that only reads and prints, and leaves it where it stands when the
+// context ends: one large frame takes long.
+func atOnce(ctx context.Context, work func() error) error {
+	done := make(chan error, 1)
+	go func() { done <- work() }()
+	select {
+	case err := <-done:
+		return err
+	case <-ctx.Done():
+		return ctx.Err()
+	}
 }
 
 // run is the whole program but for the operating system: it returns the exit status.
 func (a *app) run(ctx context.Context, args []string) int {
 	root := newRoot(a)
 	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
-	var usage usageError
+	cmd, err := root.ExecuteContextC(ctx)
 	switch {
 	case err == nil, ctx.Err() != nil && errors.Is(err, context.Canceled):
 		return statusOK
-	case errors.As(err, &usage):
-		fmt.Fprintf(a.stderr, "halocue: %v\nhalocue help shows what there is.\n", err)
+	case isUsage(err):
+		more := "halocue help shows what there is"
+		if cmd != root && cmd.Name() != "help" {
+			more = cmd.CommandPath() + " --help tells about it"
+		}
+		fmt.Fprintf(a.Stderr, "halocue: %v\n", err)
+		fmt.Fprintf(a.Stderr, "%s.\n", more)
 		return statusUsage
 	default:
-		fmt.Fprintf(a.stderr, "halocue: %v\n", err)
+		fmt.Fprintf(a.Stderr, "halocue: %v\n", err)
 		return statusError
 	}
 }

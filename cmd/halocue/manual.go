@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -13,11 +14,14 @@ import (
 // pages and what completes commands in shells.
 func newManualCommand(a *app) *cobra.Command {
 	return &cobra.Command{
-		Use:    "manual FOLDER",
-		Short:  "Write man pages and shell completions into a folder, for packages",
-		Hidden: true,
-		Args:   cobra.ExactArgs(1),
+		Use:     "manual FOLDER",
+		Short:   "Write man pages and shell completions into a folder, for packages",
+		Hidden:  true,
+		Example: "halocue manual out/manual",
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return usageError{errors.New("manual needs a FOLDER to write to")}
+			}
 			if err := os.MkdirAll(args[0], 0o755); err != nil {
 				return fmt.Errorf("making the folder: %w; choose another", err)
 			}

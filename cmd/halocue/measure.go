@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"image/png"
 	"os"
-	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"halocue/internal/measure"
+	"halocue/internal/run/parts"
+	"halocue/vision/frame"
 	"halocue/vision/still"
 )
 
@@ -30,12 +32,17 @@ func newMeasureCommand(a *app) *cobra.Command {
 mirror. Several frames, or a folder of them, are looks at one pointing and are
 combined; where their rings are of different sizes, that tells the mirror's coma
 from a displaced secondary. So do, more surely, frames from inside and from
-outside focus. What else the ring shows is remarked: astigmatism, spherical
+outside focus. The last line says what that comes to, what it leaves open, and what
+to do next. What else the ring shows is remarked: astigmatism, spherical
 aberration, the spider's vanes, and from eight frames on the air.`,
-		Args: cobra.ArbitraryArgs,
-		RunE: func(cmd *cobra.Command, files []string) error { return a.measure(cmd, g, files) },
+		Example: "halocue measure --aperture-mm 200 --focal-length-mm 1000 star.png\nhalocue measure --profile dobson --inside in.png --outside out.png --json",
+		Args:    cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, files []string) error {
+			return atOnce(cmd.Context(), func() error { return a.measure(cmd, g, files) })
+		},
 	}
 	settingFlags(cmd, "telescope", "camera")
+	oneSetting(cmd, "voice.language")
 	f := cmd.Flags()
 	f.BoolVar(&g.json, "json", false, "print JSON lines")
 	f.StringArrayVar(&g.inside, "inside", nil, "`FRAME` taken inside focus, or a folder of them; may be given again")
@@ -56,67 +63,55 @@ func (a *app) measure(cmd *cobra.Command, g measureFlags, files []string) error 
 	}
 	for _, list := range []*[]string{&files, &g.inside, &g.outside} {
 		var err error
-		if *list, err = frameFiles(*list); err != nil {
+		if *list, err = still.Files(*list); err != nil {
 			return err
 		}
 	}
-	c, err := a.settings(cmd)
+	c, err := a.validSettings(cmd)
 	if err != nil {
 		return err
 	}
-	if err := c.Validate(); err != nil {
+	say, english, err := parts.Sentences(c.Voice)
+	if err != nil {
 		return err
 	}
-	mm, assumed := c.Camera.Pixel()
-	if assumed {
-		mm = 0
+	job, reader := parts.Measuring(c), &still.Reader{}
+	job.Read = func(path string) (*frame.Frame, error) {
+		if err := cmd.Context().Err(); err != nil {
+			return nil, fmt.Errorf("measuring: %w", err)
+		}
+		f := &frame.Frame{}
+		return f, reader.ReadInto(f, path)
 	}
-	job := measure.Job{Telescope: c.Optics(), PixelMM: mm, Read: still.ReadFile}
-	out := json.NewEncoder(a.stdout)
+	out := json.NewEncoder(a.Stdout)
+	var last measure.Line
 	emit := func(l measure.Line) error {
-		if g.json {
+		if last = l; g.json {
 			return out.Encode(l)
 		}
-		_, err := fmt.Fprintln(a.stdout, l.Words())
+		_, err := fmt.Fprintln(a.Stdout, l.Words(say))
 		return err
 	}
 	var picture *measure.Picture
 	if g.draw != "" {
-		picture = measure.NewPicture(&job)
+		picture = measure.NewPicture(&job, english)
 	}
 	if pair {
 		err = job.Pair(g.inside, g.outside, emit)
 	} else {
 		err = job.Frames(files, emit)
 	}
+	if err == nil && !g.json {
+		frames := len(files)
+		if pair {
+			frames = min(len(g.inside), len(g.outside))
+		}
+		_, err = fmt.Fprintln(a.Stdout, strings.Join(job.Verdict(say, last, frames), " "))
+	}
 	if err != nil || picture == nil {
 		return err
 	}
 	return drawPNG(g.draw, picture)
-}
-
-// frameFiles puts the frames of a folder in its place, in the order of their names.
-func frameFiles(names []string) (files []string, err error) {
-	for _, name := range names {
-		if info, err := os.Stat(name); err != nil || !info.IsDir() {
-			files = append(files, name) // what is wrong with it, reading it will tell
-			continue
-		}
-		entries, err := os.ReadDir(name)
-		if err != nil {
-			return nil, fmt.Errorf("looking for frames: %w", err)
-		}
-		n := len(files)
-		for _, e := range entries {
-			if !e.IsDir() && still.HasExtension(e.Name()) {
-				files = append(files, filepath.Join(name, e.Name()))
-			}
-		}
-		if len(files) == n {
-			return nil, fmt.Errorf("%s holds no frames; name a folder of PNG, TIFF, JPEG or FITS files", name)
-		}
-	}
-	return files, nil
 }
 
 // drawPNG writes a picture to a file.

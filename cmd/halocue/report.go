@@ -6,8 +6,11 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 
+	"halocue/config"
 	"halocue/internal/journal"
+	"halocue/internal/plain"
 	"halocue/internal/report"
 
 	"github.com/spf13/cobra"
@@ -16,84 +19,145 @@ import (
 func newReportCommand(a *app) *cobra.Command {
 	var path, format, output string
 	var night int64
+	var asJSON bool
+	var look report.Look
 	cmd := &cobra.Command{
 		Use:   "report",
 		Short: "Tell what a night was like, as a page, as text or as data",
-		Long: `Tells from the journal what happened in a night: the words, the way of the axis
-point into the tolerance, coma and seeing against time, the ring before and after.`,
-		Example: `  halocue report --output night.html
-  halocue report --format md --night 12`,
+		Long: `Tells from the journal what happened in a night, in the language of its voice: how far
+off the mirror was, what was done, how true it is now; pictures of the star before and
+after, and what each knob did.`,
+		Example: `halocue report --output night.html
+halocue report --red --output night.html
+halocue report --format text --night 12`,
 		Args: noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if asJSON {
+				format = "json"
+			}
 			write, ok := formats[format]
 			if !ok {
-				return usageError{fmt.Errorf("--format %q: choose html, md or json", format)}
+				return usageError{fmt.Errorf("--format %q: choose html, text, md or json", format)}
+			}
+			c, one, err := a.oneTelescope(cmd)
+			if err != nil {
+				return err
 			}
 			return a.readJournal(cmd.Context(), path, func(ctx context.Context, j *journal.Journal) error {
+				if night == 0 && one {
+					if night, err = report.LastOf(ctx, j, c.Telescope.ApertureMM, c.Telescope.FocalLengthMM); err != nil {
+						return err
+					}
+				}
 				n, err := report.Load(ctx, j, night)
 				if err != nil {
 					return err
 				}
-				return a.output(output, func(w io.Writer) error { return write(n, w) })
+				return a.output(output, func(w io.Writer) error { return write(n, w, look) })
 			})
 		},
 	}
+	settingFlags(cmd)
+	cmd.Flags().BoolVar(&asJSON, "json", false, "as data; the same as --format json")
 	cmd.Flags().StringVar(&path, "journal", "", "`FILE` of the journal, if it is not in its usual place")
 	cmd.Flags().Int64Var(&night, "night", 0, "`NUMBER` of the night, 0 for the last")
-	cmd.Flags().StringVar(&format, "format", "html", "`FORMAT`: html, md or json")
+	cmd.Flags().StringVar(&format, "format", "html", "`FORMAT`: html, text (to be read aloud), md or json")
+	redFlag(cmd, &look)
 	cmd.Flags().StringVarP(&output, "output", "o", "-", "`FILE` to write to, - for standard output")
 	return cmd
 }
 
-var formats = map[string]func(*report.Night, io.Writer) error{
-	"html": (*report.Night).HTML, "md": (*report.Night).Markdown, "json": (*report.Night).JSON,
+func redFlag(cmd *cobra.Command, look *report.Look) {
+	cmd.Flags().BoolVar(&look.Red, "red", false, "a deep red page, for eyes that are used to the dark")
+}
+
+// formats are the ways to write a night.
+var formats = map[string]func(*report.Night, io.Writer, report.Look) error{
+	"html": (*report.Night).HTML,
+	"text": func(n *report.Night, w io.Writer, _ report.Look) error { return n.Text(w) },
+	"md":   func(n *report.Night, w io.Writer, _ report.Look) error { return n.Markdown(w) },
+	"json": func(n *report.Night, w io.Writer, _ report.Look) error { return n.JSON(w) },
 }
 
 func newHistoryCommand(a *app) *cobra.Command {
-	var path string
-	var asJSON bool
+	var path, output string
+	var asJSON, asPage bool
+	var look report.Look
 	cmd := &cobra.Command{
 		Use:   "history",
 		Short: "Tell how well the telescope held its alignment from night to night",
-		Args:  noArgs,
+		Long: `Tells how far off each night found the mirror and how it left it, which knob walks on
+the way where the nights show it, and the seeing; with --page it draws them.`,
+		Example: `halocue history
+halocue history --page --output history.html`,
+		Args: noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			c, one, err := a.oneTelescope(cmd)
+			if err != nil {
+				return err
+			}
 			return a.readJournal(cmd.Context(), path, func(ctx context.Context, j *journal.Journal) error {
 				all, err := report.Histories(ctx, j)
 				if err != nil {
 					return err
 				}
-				if asJSON {
-					return report.WriteHistoryJSON(a.stdout, all)
+				if one {
+					all = slices.DeleteFunc(all, func(h *report.History) bool {
+						return !h.Of(c.Telescope.ApertureMM, c.Telescope.FocalLengthMM)
+					})
+					if len(all) == 0 {
+						return fmt.Errorf("this telescope: %w", journal.ErrNoNight)
+					}
 				}
-				return report.WriteHistory(a.stdout, all)
+				return a.output(output, func(w io.Writer) error {
+					switch {
+					case asJSON:
+						return report.WriteHistoryJSON(w, all)
+					case asPage:
+						return report.WriteHistoryPage(w, all, look, version())
+					}
+					return report.WriteHistory(w, all)
+				})
 			})
 		},
 	}
+	settingFlags(cmd)
 	cmd.Flags().StringVar(&path, "journal", "", "`FILE` of the journal, if it is not in its usual place")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "as data")
+	cmd.Flags().BoolVar(&asPage, "page", false, "as a page with drawings")
+	cmd.Flags().StringVarP(&output, "output", "o", "-", "`FILE` to write to, - for standard output")
+	redFlag(cmd, &look)
 	return cmd
+}
+
+// oneTelescope are the settings of the telescope that alone is wanted, if any is.
+func (a *app) oneTelescope(cmd *cobra.Command) (c config.Config, one bool, err error) {
+	if one = cmd.Flags().Changed("profile") || cmd.Flags().Changed("config"); one {
+		c, err = a.settings(cmd)
+	}
+	return c, one, err
 }
 
 // readJournal opens the journal at path, or in its usual place, for use.
 func (a *app) readJournal(ctx context.Context, path string, use func(context.Context, *journal.Journal) error) error {
 	if path == "" {
-		path = journalPath(a.env)
+		path = journal.Path(a.Env)
 	}
 	j, err := journal.Read(path)
 	if err != nil {
 		return err
 	}
-	return errors.Join(use(ctx, j), j.Close())
+	return errors.Join(use(ctx, j), j.Damaged(), j.Close())
 }
 
 // output has write fill a file, or standard output for -.
 func (a *app) output(path string, write func(io.Writer) error) error {
 	if path == "-" {
-		return write(a.stdout)
+		return write(a.Stdout)
 	}
 	f, err := os.Create(path)
 	if err != nil {
 		return fmt.Errorf("writing the report: %w; choose a place that can be written with --output", err)
 	}
-	return errors.Join(write(f), f.Close())
+	return errors.Join(write(&plain.Writer{To: f}), f.Close())
 }

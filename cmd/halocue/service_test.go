@@ -6,14 +6,12 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
-	"halocue/internal/guide"
-	"halocue/vision"
+	"halocue/internal/run/parts"
 )
 
 // heard is what was printed so far.
@@ -37,7 +35,7 @@ func (h *heard) text() string {
 // until waits for n times the words.
 func (h *heard) until(t *testing.T, words string, n int) {
 	t.Helper()
-	for end := time.Now().Add(60 * time.Second); strings.Count(h.text(), words) < n; time.Sleep(20 * time.Millisecond) {
+	for end := time.Now().Add(180 * time.Second); strings.Count(h.text(), words) < n; time.Sleep(20 * time.Millisecond) {
 		if time.Now().After(end) {
 			t.Fatalf("%q was not said %d times:\n%s", words, n, h.text())
 		}
@@ -55,7 +53,7 @@ func guidedOn(t *testing.T, root string, args ...string) (said *heard, typed io.
 	t.Helper()
 	said, home = &heard{}, t.TempDir()
 	stdin, typing := io.Pipe()
-	a := &app{stdin: stdin, stdout: said, stderr: said, env: []string{"HOME=" + home}, root: root}
+	a := &app{parts.World{Stdin: stdin, Stdout: said, Stderr: said, Env: []string{"HOME=" + home}, Root: root}}
 	ctx, cancel := context.WithCancel(context.Background())
 	status := make(chan int, 1)
 	go func() {
@@ -93,7 +91,7 @@ func TestOneWordBeginsAnotherNight(t *testing.T) {
 // first night hears the cautions.
 func TestWaitsForTheCamera(t *testing.T) {
 	camera := filepath.Join(t.TempDir(), "frames")
-	said, _, home, stop := guided(t, "--camera", camera, "--aperture-mm", "203", "--focal-length-mm", "1200")
+	said, _, _, stop := guided(t, "--camera", camera, "--aperture-mm", "203", "--focal-length-mm", "1200")
 	said.until(t, "Never point at the Sun.", 1)
 	said.until(t, "No camera.", 1)
 	if err := os.Mkdir(camera, 0o700); err != nil {
@@ -109,33 +107,6 @@ func TestWaitsForTheCamera(t *testing.T) {
 	said.until(t, "No more pictures.", 1)
 	said.until(t, "1 frames, 0 of them unreadable", 1)
 	stop()
-
-	a := &app{env: []string{"HOME=" + home}}
-	if got := a.greeting(context.Background(), guideFlags{}, false, time.Now()); !slices.Equal(got, []string{"starting"}) {
-		t.Errorf("the second night begins with %v", got)
-	}
-	for _, g := range []guideFlags{{journal: "none"}, {journal: filepath.Join(home, "another.db")}} {
-		if got := a.greeting(context.Background(), g, false, time.Now()); !slices.Contains(got, "cautions") {
-			t.Errorf("journal %q: a first night begins with %v", g.journal, got)
-		}
-	}
-}
-
-// What was said of a camera is taken back in the same words.
-func TestCameraEventsAreTakenBack(t *testing.T) {
-	events := make(chan guide.DeviceEvent, 8)
-	tell := cameraEvents(events)
-	for _, s := range []vision.DeviceState{vision.DeviceMissing, vision.DeviceBack, vision.DeviceLost, vision.DeviceBack} {
-		tell(s, nil)
-	}
-	close(events)
-	var got []string
-	for e := range events {
-		got = append(got, e.Code+map[bool]string{true: " on", false: " off"}[e.On])
-	}
-	if want := []string{"no-camera on", "no-camera off", "camera-lost on", "camera-lost off"}; !slices.Equal(got, want) {
-		t.Errorf("got %v, want %v", got, want)
-	}
 }
 
 // Where nobody reads, what keeps a night from being is spoken, and waited for: the
@@ -147,14 +118,14 @@ func TestComplaintIsSpokenAndWaitedFor(t *testing.T) {
 		t.Fatal(err)
 	}
 	var out heard
-	a := &app{stdin: strings.NewReader(""), stdout: &out, stderr: &out, env: []string{"HOME=" + home}}
+	a := &app{parts.World{Stdin: strings.NewReader(""), Stdout: &out, Stderr: &out, Env: []string{"HOME=" + home}}}
 	ctx, cancel := context.WithCancel(context.Background())
 	status := make(chan int, 1)
 	go func() {
 		status <- a.run(ctx, []string{"guide", "--wait", "--config", settings, "--camera", filepath.Join(home, "none"), "--sound", sound, "--journal", "none"})
 	}()
 	out.until(t, "focal length is not known", 1)
-	for end := time.Now().Add(time.Minute); ; time.Sleep(50 * time.Millisecond) {
+	for end := time.Now().Add(3 * time.Minute); ; time.Sleep(50 * time.Millisecond) {
 		if info, err := os.Stat(sound); err == nil && info.Size() > 48000 {
 			break
 		}
@@ -182,7 +153,7 @@ func TestDaylightNeedsAWord(t *testing.T) {
 	}
 	run := func(ctx context.Context, stdin io.Reader, clock func() time.Time, args ...string) (*heard, chan int) {
 		out, status := &heard{}, make(chan int, 1)
-		a := &app{stdin: stdin, stdout: out, stderr: out, env: []string{"HOME=" + t.TempDir()}, clock: clock}
+		a := &app{parts.World{Stdin: stdin, Stdout: out, Stderr: out, Env: []string{"HOME=" + t.TempDir()}, Clock: clock}}
 		go func() { status <- a.run(ctx, append(append([]string{"guide"}, place...), args...)) }()
 		return out, status
 	}

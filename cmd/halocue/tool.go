@@ -4,72 +4,130 @@ import (
 	"context"
 	"errors"
 	"fmt"
-
-	"gonum.org/v1/gonum/spatial/r2"
+	"io"
 
 	"halocue/config"
-	"halocue/internal/guide"
-	"halocue/internal/virtual"
+	"halocue/internal/run"
+	"halocue/internal/run/aloud"
+	"halocue/internal/run/parts"
+	"halocue/internal/setup"
+	"halocue/internal/simulate/telescope"
+	"halocue/internal/simulate/virtual"
 	"halocue/vision"
 )
 
 // tool is a camera and a voice, for the commands that measure one thing.
 type tool struct {
 	vision.Source
-	c    config.Config
-	k    checking
-	turn func(by float64) // turns the virtual camera from how it stood at first, radians; nil with a real one
+	*app
+	c              config.Config
+	out            *aloud.Out       // nil where files are measured
+	reason         *vision.Reason   // why frames could not be read
+	words, english parts.Say        // sentences in the settings' language, and in English for programs
+	turn           func(by float64) // turns the virtual camera from how it stood at first, radians; nil with a real one
+}
+
+// newTool is one without a camera, which measures files.
+func (a *app) newTool(c config.Config) (*tool, error) {
+	words, english, err := parts.Sentences(c.Voice)
+	return &tool{app: a, c: c, words: words, english: english, reason: &vision.Reason{}}, err
 }
 
 // openTool opens both. With the virtual telescope the settings are made to agree
 // with it, after change was made to its night.
-func (a *app) openTool(ctx context.Context, c config.Config, clock string, fps float64, change func(virtual.Night) virtual.Night) (*tool, error) {
-	frames := clock == "frames"
-	if !frames && clock != "wall" {
-		return nil, usageError{fmt.Errorf("--clock %q: choose wall or frames", clock)}
-	}
-	if !(fps >= 0.1 && fps <= 1000) {
-		return nil, usageError{fmt.Errorf("--fps %g: give 0.1 to 1000", fps)}
-	}
-	seed, isVirtual, err := virtualSeed(c.Camera.Source)
+func (a *app) openTool(ctx context.Context, c config.Config, g clockFlags, change func(telescope.Night) telescope.Night) (*tool, error) {
+	frames, err := g.frames()
 	if err != nil {
 		return nil, err
 	}
-	t := &tool{c: c}
+	seed, isVirtual, err := virtual.Seed(c.Camera.Source)
+	if err != nil {
+		return nil, err
+	}
+	t, err := a.newTool(c)
+	if err != nil {
+		return nil, err
+	}
 	if isVirtual {
-		n := change(virtual.Demo(seed))
-		t.c = virtualSettings(c, n)
-		begin := func(n virtual.Night) vision.Source {
-			src := vision.Source(virtual.NewSource(n, virtual.SourceOptions{FPS: fps, Wall: !frames, Closed: vision.ErrClosed}))
-			if !frames {
-				src = vision.Newest(src)
-			}
-			return src
-		}
-		t.Source = begin(n)
-		t.turn = func(by float64) {
-			t.Source.Close()
-			turned := n
-			turned.Camera.Rotation += by
-			for _, v := range []*r2.Vec{&turned.Star, &turned.Axis, &turned.Mount.Drift} {
-				*v = r2.Rotate(*v, by, r2.Vec{})
-			}
-			t.Source = begin(turned)
-		}
+		n := change(telescope.Demo(seed))
+		t.c = virtual.Settings(c, n)
+		camera := virtual.NewCamera(n, g.fps, frames)
+		t.Source, t.turn = camera, camera.Turn
 	} else {
-		events := make(chan guide.DeviceEvent, 64)
-		if t.Source, err = a.openSource(ctx, c, guideFlags{fps: fps}, frames, events); err != nil {
+		events := make(chan run.DeviceEvent, 1)
+		if t.Source, err = parts.OpenSource(ctx, &a.World, c.Camera, parts.Camera{FPS: g.fps, Frames: frames, Once: true}, events); err != nil {
 			return nil, err
 		}
-		if !frames {
-			t.Source = vision.Newest(t.Source)
+		select {
+		case e := <-events:
+			fmt.Fprintf(a.Stderr, "halocue: %s\n", e.Detail)
+		default:
 		}
+		t.reason.Source, t.Source = t.Source, t.reason
 	}
-	t.k = checking{app: a, c: t.c}
-	if err := t.k.openSound(ctx); err != nil {
-		fmt.Fprintf(a.stderr, "halocue: %v; it goes on without sound\n", err)
+	if t.out, err = aloud.Open(ctx, t.c, t.c.Voice.Language); err != nil {
+		fmt.Fprintf(a.Stderr, "halocue: %v; it goes on without sound\n", err)
 	}
 	return t, nil
+}
+
+// say prints a line to a person on standard error, and speaks it to its end; without a
+// camera nobody is there to do what it says.
+func (t *tool) say(ctx context.Context, line string) error {
+	if t.out == nil {
+		return nil
+	}
+	return t.show(ctx, t.Stderr, line)
+}
+
+// result prints a line on standard output, unless that has JSON, and speaks it.
+func (t *tool) result(ctx context.Context, json bool, line string) error {
+	if json {
+		return t.show(ctx, io.Discard, line)
+	}
+	return t.show(ctx, t.Stdout, line)
+}
+
+// show prints a line on w, unless it is heard and is not to be read too, and speaks it.
+func (t *tool) show(ctx context.Context, w io.Writer, line string) error {
+	if t.out == nil {
+		_, err := fmt.Fprintln(w, line)
+		return err
+	}
+	if _, err := fmt.Fprintln(t.out.Shown(&t.World, w), line); err != nil {
+		return err
+	}
+	return t.out.Say(ctx, line)
+}
+
+// failed says why a measurement came to nothing, and returns it; where no frame could be
+// read, that.
+func (t *tool) failed(ctx context.Context, frames int, err error) error {
+	if err == nil || t.out == nil {
+		return err
+	}
+	if unread := t.unread(frames); unread != nil {
+		err = unread
+	}
+	if said := t.show(ctx, io.Discard, t.words("wobble.failed")); said != nil {
+		return errors.Join(err, said)
+	}
+	return errors.Join(err, t.out.SayEnglish(ctx, inner(err)+"."))
+}
+
+// unread is the error of a camera of which no frame could be read, else nil.
+func (t *tool) unread(frames int) error {
+	if frames > 0 || t.reason.First() == nil {
+		return nil
+	}
+	return fmt.Errorf("no frame was read: %w", t.reason.First())
+}
+
+func (t *tool) close() {
+	if t.out != nil {
+		t.Source.Close()
+		t.out.Close()
+	}
 }
 
 // inner is the last cause of an error, which says what to do.
@@ -83,13 +141,21 @@ func inner(err error) string {
 	}
 }
 
-// say prints a line to a person on standard error, and speaks it to its end.
-func (t *tool) say(ctx context.Context, line string) error {
-	fmt.Fprintln(t.k.stderr, line)
-	return t.k.say(ctx, line)
-}
-
-func (t *tool) close() {
-	t.Source.Close()
-	t.k.sink.Close()
+// keep writes what change makes of the settings into the file that was read, or the
+// usual one: without a question where write says so, else after one where ask does.
+func (t *tool) keep(ctx context.Context, write, ask bool, change func(*config.Config)) error {
+	_, isVirtual, err := virtual.Seed(t.c.Camera.Source)
+	if err != nil || !write && (!ask || isVirtual || t.c.Camera.Source == "-") {
+		return err
+	}
+	say := func(line string) error { return t.show(ctx, t.Stderr, line) }
+	var talk setup.Talk
+	if !write {
+		talk = setup.Asking{In: t.Stdin, Speak: say}
+	}
+	path, err := setup.Keep(ctx, t.Env, t.c.File, t.c.Voice.Language, talk, change)
+	if err != nil || path == "" {
+		return err
+	}
+	return say(t.words("scale.written", path))
 }

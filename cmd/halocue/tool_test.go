@@ -3,12 +3,18 @@ package main
 import (
 	"bytes"
 	"context"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"halocue/audio"
+	"halocue/internal/run/parts"
 )
 
 // The virtual camera is turned when it is said to be: the circle's middle is that of
@@ -41,7 +47,7 @@ func TestStarIsSpoken(t *testing.T) {
 func tryOut(t *testing.T, args ...string) (status int, out, errs string) {
 	t.Helper()
 	var o, e bytes.Buffer
-	a := &app{stdin: strings.NewReader(""), stdout: &o, stderr: &e}
+	a := &app{parts.World{Stdin: strings.NewReader(""), Stdout: &o, Stderr: &e}}
 	status = a.run(context.Background(), args)
 	return status, o.String(), e.String()
 }
@@ -56,5 +62,26 @@ func TestFlagsThatAreNoNumbers(t *testing.T) {
 		if status, _, errs := tryOut(t, args...); status != 2 || !strings.Contains(errs, c.want) || strings.Contains(errs, "strconv") {
 			t.Errorf("%s: status %d, %s", c.flag, status, errs)
 		}
+	}
+}
+
+// A camera that goes away in the middle of a measurement ends it with a word of it: these
+// tools do not wait for it to come back.
+func TestCameraThatGoesAwayEndsATool(t *testing.T) {
+	var picture bytes.Buffer
+	if err := jpeg.Encode(&picture, image.NewGray(image.Rect(0, 0, 320, 240)), nil); err != nil {
+		t.Fatal(err)
+	}
+	camera := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Content-Type", "multipart/x-mixed-replace; boundary=b")
+		for range 5 {
+			fmt.Fprintf(w, "--b\r\nContent-Type: image/jpeg\r\nContent-Length: %d\r\n\r\n%s\r\n", picture.Len(), picture.Bytes())
+		}
+		panic(http.ErrAbortHandler)
+	}))
+	defer camera.Close()
+	status, _, errs := tryOut(t, "scale", "--camera", camera.URL, "--sound", "none", "--voice", "none", "--declination", "10")
+	if status == 0 || !strings.Contains(errs, "camera") {
+		t.Errorf("status %d, %s", status, errs)
 	}
 }

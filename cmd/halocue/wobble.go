@@ -5,27 +5,23 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"math"
-	"os"
-	"slices"
 
 	"github.com/spf13/cobra"
 
 	"halocue/config"
-	"halocue/internal/frame"
-	"halocue/internal/virtual"
-	"halocue/vision"
+	"halocue/internal/repeatability"
+	"halocue/internal/run/parts"
+	"halocue/internal/simulate/telescope"
 	"halocue/vision/camera"
-	"halocue/vision/still"
 )
 
 // wobbleFlags are the flags of wobble that are no settings.
 type wobbleFlags struct {
+	clockFlags
 	json, spot, turned bool
 	write              bool
-	clock              string
-	fps, pause, look   float64
+	pause, look        float64
 	looks              int
 	wallMM, distanceMM float64
 }
@@ -48,7 +44,8 @@ artificial star, or with --wall-mm-per-px a tool's spot on a wall or mirror.
 
 Let nothing loose hang over an open tube. Never look into a laser, and never point
 the telescope at the Sun.`,
-		Args: cobra.ArbitraryArgs,
+		Example: "halocue wobble\nhalocue wobble --turned --write\nhalocue wobble --spot look-1.png look-2.png look-3.png",
+		Args:    cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			c, err := a.settings(cmd)
 			if err != nil {
@@ -65,8 +62,8 @@ the telescope at the Sun.`,
 	f.BoolVar(&g.turned, "turned", false, "camera or tool is turned round between looks")
 	f.Float64Var(&g.wallMM, "wall-mm-per-px", 0, "`MM` of the wall or mirror in a pixel, for a tool's spot on it")
 	f.Float64Var(&g.distanceMM, "distance-mm", 0, "`MM` from the tool to the wall or mirror")
-	f.StringVar(&g.clock, "clock", "wall", "`CLOCK`: wall, or frames for time by the frame count")
-	f.Float64Var(&g.fps, "fps", 10, "`N` frames a second, of files and of the frame clock")
+	g.add(cmd, 10, "`CLOCK` is wall, or frames for time by the frame count")
+	under(cmd, "An artificial star, or a tool's spot:", "spot", "wall-mm-per-px", "distance-mm")
 	f.IntVar(&g.looks, "looks", 8, "`N` looks with the camera")
 	f.Float64Var(&g.pause, "pause", 8, "`SECONDS` to move the camera between looks")
 	f.Float64Var(&g.look, "look", 2, "`SECONDS` that a look lasts")
@@ -91,157 +88,99 @@ func (g wobbleFlags) check() error {
 	return nil
 }
 
-// seating is the frames of one look.
-type seating struct {
-	name   string
-	frames []*frame.Frame
-}
-
 func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args []string) error {
 	if err := g.check(); err != nil {
 		return err
 	}
-	var seatings []seating
-	say, tell := func(string) error { return nil }, func(line string) error { _, err := fmt.Fprintln(a.stderr, line); return err }
-	if len(args) > 0 {
-		for _, name := range args {
-			s, err := readSeating(ctx, name)
-			if err != nil {
-				return err
-			}
-			seatings = append(seatings, s)
-		}
-	} else {
-		t, err := a.openTool(ctx, c, g.clock, g.fps, func(n virtual.Night) virtual.Night { return n })
-		if err != nil {
+	t, err := a.newTool(c)
+	if err != nil {
+		return err
+	}
+	if len(args) == 0 {
+		if t, err = a.openTool(ctx, c, g.clockFlags, func(n telescope.Night) telescope.Night { return n }); err != nil {
 			return err
 		}
-		defer func() { t.close() }()
-		c = t.c
-		say = func(line string) error { return t.say(ctx, line) }
-		tell = say
-		if seatings, err = t.seat(ctx, g); err != nil {
-			return err
-		}
+		defer t.close()
 	}
 	if g.wallMM == 0 {
-		if err := c.Validate(); err != nil {
+		if err := t.c.Validate(); err != nil {
 			return err
 		}
 	}
-	out := json.NewEncoder(a.stdout)
+	seatings, err := t.seatings(ctx, g, args)
+	if err != nil {
+		return err
+	}
+	out := json.NewEncoder(a.Stdout)
 	emit := func(line any, words string) error {
 		if g.json {
 			return out.Encode(line)
 		}
-		_, err := fmt.Fprintln(a.stdout, words)
+		_, err := fmt.Fprintln(a.Stdout, words)
 		return err
 	}
-	if err := say("Thank you. I work it out."); err != nil {
+	if err := t.say(ctx, t.words("wobble.thanks")); err != nil {
 		return err
 	}
-	r, err := g.judge(ctx, c, seatings, emit)
+	mm, _ := t.c.Camera.Pixel()
+	job := repeatability.Job{
+		Meter: parts.AnyMeter(t.c), Telescope: t.c.Optics(), PixelMM: mm,
+		Spot: g.spot, Turned: g.turned, WallMM: g.wallMM, DistanceMM: g.distanceMM,
+	}
+	r, err := job.Judge(ctx, seatings, func(l repeatability.LookLine) error { return emit(l, l.Words(t.words)) })
 	if err != nil {
-		return errors.Join(err, say("It did not work out: "+inner(err)+"."))
+		return t.failed(ctx, len(seatings), err)
 	}
-	if err := errors.Join(emit(r, r.words()), say(r.Said)); err != nil || r.TOML == "" {
+	r.Said = r.Sentence(t.english)
+	if err := emit(r, r.Words(t.words)); err != nil {
 		return err
 	}
-	return a.keep(ctx, c, keeping{g.write, !g.json}, tell, func(c *config.Config) {
-		c.Camera.CentrePX = []float64{rounded(r.Circle.X, 1), rounded(r.Circle.Y, 1)}
+	if r.Said != "" {
+		if err := t.result(ctx, g.json, r.Sentence(t.words)); err != nil {
+			return err
+		}
+	}
+	if r.TOML == "" {
+		return nil
+	}
+	return t.keep(ctx, g.write, !g.json, func(c *config.Config) {
+		c.Camera.CentrePX = []float64{config.Round(r.Circle.X, 1), config.Round(r.Circle.Y, 1)}
 	})
 }
 
-// mostFrames is the most frames that one look keeps.
-const mostFrames = 30
-
-// readSeating reads a file, or every picture in a folder, as one look.
-func readSeating(ctx context.Context, name string) (seating, error) {
-	s := seating{name: name}
-	if info, err := os.Stat(name); err != nil || !info.IsDir() {
-		f, err := still.ReadFile(name)
-		s.frames = append(s.frames, f)
-		return s, err
-	}
-	src, err := camera.Open(ctx, name, camera.Options{Frames: true})
-	if err != nil {
-		return s, err
-	}
-	defer src.Close()
-	for len(s.frames) < mostFrames {
-		f, err := src.Next(ctx)
-		if errors.Is(err, io.EOF) {
-			break
-		}
+// seatings are the looks, from files, each of which or each folder is one, or by the
+// camera, which the person moves in between.
+func (t *tool) seatings(ctx context.Context, g wobbleFlags, files []string) (all []repeatability.Seating, err error) {
+	for _, name := range files {
+		src, err := camera.Open(ctx, name, camera.Options{Frames: true})
 		if err != nil {
-			return s, err
+			return nil, err
 		}
-		s.keep(f)
+		s, err := repeatability.Read(ctx, name, src)
+		if err := errors.Join(err, src.Close()); err != nil {
+			return nil, err
+		}
+		all = append(all, s)
 	}
-	return s, nil
-}
-
-func (s *seating) keep(f *frame.Frame) {
-	own := *f
-	own.Pix = slices.Clone(f.Pix)
-	s.frames = append(s.frames, &own)
-}
-
-// seat has the person move the camera and takes the looks, until there are enough
-// or the camera ends.
-func (t *tool) seat(ctx context.Context, g wobbleFlags) ([]seating, error) {
-	move := "Push the camera, turn it, or take it out and seat it again. Then hands off."
+	if len(files) > 0 {
+		return all, nil
+	}
+	move := t.words("wobble.move")
 	if g.turned {
-		move = "Turn it by an eighth of a turn. Then hands off."
+		move = t.words("wobble.turn")
 	}
-	if err := t.say(ctx, "Keep everything else still. First look: hands off."); err != nil {
+	if err := t.say(ctx, t.words("wobble.first")); err != nil {
 		return nil, err
 	}
-	var all []seating
-	for i := range g.looks {
+	return repeatability.Take(ctx, t.Source, g.looks, g.pause, g.look, func(i int) (string, error) {
 		if i > 0 {
 			if err := t.say(ctx, move); err != nil {
-				return all, err
+				return "", err
 			}
 			if g.turned && t.turn != nil {
 				t.turn(float64(i) * math.Pi / 4)
 			}
 		}
-		s := seating{name: fmt.Sprintf("look %d", i+1)}
-		ended, err := t.fill(ctx, &s, g)
-		if len(s.frames) > 0 {
-			all = append(all, s)
-		}
-		if ended || err != nil {
-			return all, err
-		}
-	}
-	return all, nil
-}
-
-// fill waits for the pause to be over and keeps the frames after it.
-func (t *tool) fill(ctx context.Context, s *seating, g wobbleFlags) (ended bool, err error) {
-	begin := math.NaN()
-	for {
-		f, err := t.Next(ctx)
-		if errors.Is(err, vision.ErrBadFrame) {
-			continue
-		}
-		if errors.Is(err, io.EOF) {
-			return true, nil
-		}
-		if err != nil {
-			return true, fmt.Errorf("taking a look: %w; check the camera, and begin again", err)
-		}
-		now := f.T.Seconds()
-		if math.IsNaN(begin) {
-			begin = now
-		}
-		if now-begin >= g.pause && len(s.frames) < mostFrames {
-			s.keep(f)
-		}
-		if now-begin >= g.pause+g.look {
-			return false, nil
-		}
-	}
+		return t.words("wobble.number", i+1), nil
+	})
 }

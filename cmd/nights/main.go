@@ -4,6 +4,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"flag"
 	"fmt"
@@ -12,9 +13,9 @@ import (
 	"path/filepath"
 	"strings"
 
-	"halocue/internal/coach"
-	"halocue/internal/coach/nights"
-	"halocue/internal/virtual"
+	"halocue/internal/cue"
+	"halocue/internal/simulate/nights"
+	"halocue/internal/simulate/telescope"
 )
 
 func main() {
@@ -26,7 +27,12 @@ func main() {
 	flag.Float64Var(&a.fps, "fps", 10, "frames a second")
 	flag.StringVar(&a.out, "out", "out", "`FOLDER` for nights.md and nights.svg, or none")
 	flag.Uint64Var(&a.one, "night", 0, "repeat the night of this `SEED` cue by cue, in the first of the sizes")
+	flag.StringVar(&a.person, "person", "", "whose hands: `NAME` of a person, mixed, or empty as the night was drawn")
+	flag.BoolVar(&a.list, "list", false, "one line for each night")
+	flag.BoolVar(&a.untracked, "untracked", false, "no mount tracks: the star drifts by 15 arcsec a second")
 	flag.BoolVar(&a.oneSided, "one-sided", false, "focusers that reach one side of focus only")
+	flag.Float64Var(&a.current, "current", 0, "air in the tube that leans the shadow slowly: `TOLERANCES` RMS along each axis, over 90 seconds")
+	flag.Float64Var(&a.sag, "sag", 0, "a drawtube that sags: `TOLERANCES` RMS along each axis, anew on each racking through focus")
 	flag.Parse()
 	if err := a.run(os.Stdout); err != nil {
 		fmt.Fprintln(os.Stderr, "nights:", err)
@@ -38,13 +44,25 @@ type args struct {
 	first, one uint64
 	count      int
 	sizes, out string
+	person     string
 	pixel, fps float64
+	current    float64
+	sag        float64
 	oneSided   bool
+	untracked  bool
+	list       bool
 }
 
 // options returns how the nights of one frame size are run.
 func (a args) options(size string) (nights.Options, error) {
-	o := nights.Options{OneSided: a.oneSided, FPS: a.fps}
+	o := nights.Options{OneSided: a.oneSided, FPS: a.fps, Person: a.person}
+	o.Change = func(n *telescope.Night) {
+		if a.untracked {
+			telescope.Untrack(n)
+		}
+		n.Sky.Current, n.Sky.CurrentTau = a.current*n.Telescope.Tolerance(), 90
+		n.Sag = a.sag * n.Telescope.Tolerance()
+	}
 	o.Draw.Pixel = a.pixel / 1000
 	if _, err := fmt.Sscanf(size, "%dx%d", &o.Draw.Width, &o.Draw.Height); err != nil || o.Draw.Width < 1 || o.Draw.Height < 1 {
 		return o, fmt.Errorf("frame size %q: write it like 1280x960", size)
@@ -81,6 +99,20 @@ func (a args) run(w io.Writer) error {
 		if err := nights.Summarise(rs).Write(both); err != nil {
 			return err
 		}
+		if a.person != "" {
+			if err := nights.WriteByPerson(both, rs); err != nil {
+				return err
+			}
+		}
+		if a.list {
+			for _, r := range rs {
+				fmt.Fprintf(both, "night %d, %s: %s after %.0f s, %d turns, %d pushes, %d said again, %d lost\n",
+					r.Seed, cmp.Or(r.Person, "as drawn"), r.Result, r.Seconds, r.Turns, r.Recentres, r.Repeated, r.Lost)
+				for _, h := range r.Hasty {
+					fmt.Fprintln(both, "    "+h)
+				}
+			}
+		}
 		failures(both, rs)
 		fmt.Fprintln(both)
 	}
@@ -99,7 +131,7 @@ func (a args) run(w io.Writer) error {
 // failures names every night that did not end aligned.
 func failures(w io.Writer, rs []nights.Result) {
 	for _, r := range rs {
-		if r.Result == coach.Aligned && !r.False {
+		if r.Result == cue.Aligned && !r.False {
 			continue
 		}
 		what := r.Result
@@ -109,19 +141,22 @@ func failures(w io.Writer, rs []nights.Result) {
 		if r.False {
 			what += " (FALSE)"
 		}
-		fmt.Fprintf(w, "seed %d: %s after %.0f s, truly %.2f tolerances off; %.0f mm F/%.1f, %.1f arcsec\n", r.Seed, what, r.Seconds, r.Error,
+		fmt.Fprintf(w, "seed %d, %s: %s after %.0f s, truly %.2f tolerances off; %.0f mm F/%.1f, %.1f arcsec\n", r.Seed, cmp.Or(r.Person, "as drawn"), what, r.Seconds, r.Error,
 			r.Night.Telescope.Aperture, r.Night.Telescope.FocalRatio(), r.Night.Sky.Seeing)
 	}
 }
 
 // show repeats one night, with the truth beside what is believed.
 func show(w io.Writer, seed uint64, o nights.Options) error {
-	n := virtual.Draw(seed, o.Draw)
+	n := telescope.Draw(seed, o.Draw)
+	if o.Change != nil {
+		o.Change(&n)
+	}
 	tol := n.Telescope.Tolerance()
 	fmt.Fprintf(w, "%.0f mm F/%.2f, tolerance %.2f mm, seeing %.1f arcsec, drift %.3f mm/s, locks %v, backlash %.3f turns, ring %.0f px\n",
 		n.Telescope.Aperture, n.Telescope.FocalRatio(), tol, n.Sky.Seeing, n.Mount.Drift, n.Cell.Locks, n.Cell.Backlash, n.RadiusPX(n.Z))
-	r, err := nights.Run(seed, o, func(v virtual.View, tr virtual.Truth, a coach.Advice) {
-		b := a.Belief
+	r, err := nights.Run(seed, o, func(v telescope.View, tr telescope.Truth, a cue.Advice) {
+		b := a.Estimate
 		for _, c := range a.Cues {
 			fmt.Fprintf(w, "%6.1f %-11s %-12s %-10s %-8s %.3f  axis true %5.2f %5.2f, believed %5.2f %5.2f +- %.2f, bound %5.2f, %7s %.2f, z %5.1f, star %5.2f %5.2f: %s\n",
 				v.T, a.Stage, c.Code, c.Knob, c.Direction, c.Turns, tr.Axis.X, tr.Axis.Y, b.Axis.X, b.Axis.Y,

@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
-	"halocue/internal/coach/nights"
+	"halocue/internal/simulate/nights"
 )
 
 // group is the nights of one frame size.

@@ -9,7 +9,7 @@ import (
 	"os"
 	"os/signal"
 
-	"halocue/internal/soak"
+	"halocue/internal/simulate/soak"
 )
 
 func main() {

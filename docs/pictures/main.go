@@ -3,6 +3,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"image"
@@ -11,16 +12,19 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
-	"halocue/internal/coach"
-	"halocue/internal/coach/nights"
-	"halocue/internal/frame"
-	"halocue/internal/virtual"
+	"halocue/internal/cue"
+	"halocue/internal/simulate/nights"
+	"halocue/internal/simulate/telescope"
+	"halocue/vision/frame"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgsvg"
 )
 
 func main() {
@@ -52,13 +56,13 @@ const side = 300 // px of each half of the picture
 func ring(path string) error {
 	both := image.NewGray(image.Rect(0, 0, 2*side+10, side))
 	for i, axis := range []r2.Vec{{X: 6, Y: -3.6}, {}} {
-		night := virtual.Demo(1)
+		night := telescope.Demo(1)
 		night.Axis, night.Star, night.XSec = axis, r2.Vec{}, r2.Vec{}
 		night.Camera.Width, night.Camera.Height = side, side
 		night.Z *= 0.4 * side / night.RadiusPX(night.Z)
 		night.Sky.Seeing = 1.5
 		f := frame.New(side, side)
-		virtual.New(night).Render(f)
+		telescope.New(night).Render(f)
 		paste(both, f, i*(side+10))
 	}
 	out, err := os.Create(path)
@@ -80,44 +84,93 @@ func paste(to *image.Gray, f *frame.Frame, x int) {
 	}
 }
 
-// collimation writes how far the mirror was out of true while it was guided.
+// watched is one night: how far out of true the mirror was, and what was known of it.
+type watched struct {
+	truth, estimate plotter.XYs
+	upper, lower    plotter.XYs
+}
+
+// left is how far out of true the night left the mirror, tolerances.
+func (w watched) left() float64 { return w.truth[len(w.truth)-1].Y }
+
+// collimation writes how far the mirror was out of true while it was guided: of 21 nights
+// that which left it neither better nor worse than most.
 func collimation(path string) error {
-	const seed = 4
-	var truth, belief plotter.XYs
-	watch := func(v virtual.View, is virtual.Truth, a coach.Advice) {
-		truth = append(truth, plotter.XY{X: v.T, Y: r2.Norm(is.Axis)})
-		if a.Belief.Known {
-			belief = append(belief, plotter.XY{X: v.T, Y: a.Belief.Ratio})
+	var all []watched
+	for seed := uint64(1); seed <= 21; seed++ {
+		w, err := watch(seed)
+		if err != nil {
+			return err
 		}
+		all = append(all, w)
 	}
-	night, err := nights.Run(seed, nights.Options{Draw: virtual.Options{MinAxis: 4, MaxAxis: 6}}, watch)
-	if err != nil {
-		return err
-	}
-	for i := range truth {
-		truth[i].Y /= night.Night.Telescope.Tolerance()
-	}
+	slices.SortFunc(all, func(a, b watched) int { return cmp.Compare(a.left(), b.left()) })
+	night := all[len(all)/2]
 	p := plot.New()
 	p.Title.Text = "One night of the virtual telescope"
 	p.X.Label.Text, p.Y.Label.Text = "seconds", "out of true, in tolerances"
+	top := 0.0
+	for _, t := range night.truth {
+		top = max(top, 1.5*t.Y)
+	}
+	area := slices.Clone(night.upper)
+	for i := range area {
+		area[i].Y = min(area[i].Y, top)
+	}
+	for _, q := range slices.Backward(night.lower) {
+		area = append(area, q)
+	}
+	band, err := plotter.NewPolygon(area)
+	if err != nil {
+		return err
+	}
+	band.Color, band.LineStyle.Width = color.RGBA{R: 255, G: 224, B: 200, A: 255}, 0
 	edge := plotter.NewFunction(func(float64) float64 { return 1 })
 	edge.Dashes = []vg.Length{vg.Points(4), vg.Points(3)}
-	is, err := plotter.NewLine(truth)
+	is, err := plotter.NewLine(night.truth)
 	if err != nil {
 		return err
 	}
 	is.Width = vg.Points(2)
-	thought, err := plotter.NewLine(belief)
+	thought, err := plotter.NewLine(night.estimate)
 	if err != nil {
 		return err
 	}
-	thought.Color = color.RGBA{R: 200, G: 80, A: 255}
-	p.Add(is, thought, edge)
+	thought.Color, thought.Width = color.RGBA{R: 200, G: 80, A: 255}, vg.Points(1.5)
+	p.Add(band, is, thought, edge)
 	p.Legend.Add("the mirror", is)
-	p.Legend.Add("what halocue believes", thought)
+	p.Legend.Add("the estimate, in its bounds", thought)
 	p.Legend.Add("diffraction tolerance", edge)
 	p.Legend.Top = true
-	p.Legend.Left, p.Legend.XOffs = true, 8*vg.Centimeter
-	p.Y.Min, p.Y.Max = 0, 1.1*p.Y.Max
-	return p.Save(16*vg.Centimeter, 9*vg.Centimeter, path)
+	p.Legend.Left, p.Legend.XOffs = true, 7.5*vg.Centimeter
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, 1.03*p.X.Max, 0, top
+	c := vgsvg.New(16*vg.Centimeter, 9*vg.Centimeter)
+	p.Draw(draw.Crop(draw.New(c), 4, -14, 4, -4)) // the last number of an axis reaches beyond it
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	_, err = c.WriteTo(f)
+	return errors.Join(err, f.Close())
+}
+
+// watch runs one night. The estimate begins where it is surer than the distance it
+// speaks of.
+func watch(seed uint64) (w watched, err error) {
+	night, err := nights.Run(seed, nights.Options{Draw: telescope.Options{MinAxis: 4, MaxAxis: 6}}, func(v telescope.View, is telescope.Truth, a cue.Advice) {
+		w.truth = append(w.truth, plotter.XY{X: v.T, Y: r2.Norm(is.Axis)})
+		b := a.Estimate
+		if e := b.Bound - b.Ratio; b.Known && (len(w.estimate) > 0 || e < max(1, b.Ratio)) {
+			w.estimate = append(w.estimate, plotter.XY{X: v.T, Y: b.Ratio})
+			w.upper = append(w.upper, plotter.XY{X: v.T, Y: b.Bound})
+			w.lower = append(w.lower, plotter.XY{X: v.T, Y: max(b.Ratio-e, 0)})
+		}
+	})
+	if err != nil {
+		return w, err
+	}
+	for i := range w.truth {
+		w.truth[i].Y /= night.Night.Telescope.Tolerance()
+	}
+	return w, nil
 }

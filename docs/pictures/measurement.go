@@ -10,8 +10,8 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
-	"halocue/internal/frame"
-	"halocue/internal/virtual"
+	"halocue/internal/simulate/telescope"
+	"halocue/vision/frame"
 	meter "halocue/vision/ring"
 )
 
@@ -23,14 +23,14 @@ func light(path string) error {
 	for _, electrons := range []float64{1e5, 3e5, 1e6, 3e6} {
 		var sums [2]float64
 		for seed := range uint64(looks) {
-			n := virtual.Demo(seed)
+			n := telescope.Demo(seed)
 			n.Exact = true
-			n.Sky.Seeing, n.Mount, n.Spider = 0, virtual.Mount{}, virtual.Spider{}
+			n.Sky.Seeing, n.Mount, n.Spider = 0, telescope.Mount{}, telescope.Spider{}
 			n.Camera.Width, n.Camera.Height, n.Camera.Bits, n.Camera.Read = side, side, 16, 2
 			n.Axis, n.Star = r2.Vec{X: -0.9, Y: 0.5}, r2.Vec{X: 0.02, Y: -0.013}
 			n.Z *= 70 / n.RadiusPX(n.Z)
 			n.Sky.Flux, n.Sky.Back, n.Camera.FullWell = electrons, 3, 1000
-			tel, f := virtual.New(n), &frame.Frame{}
+			tel, f := telescope.New(n), &frame.Frame{}
 			tr := tel.Truth()
 			tel.Render(f)
 			truth := n.Telescope.Offset(tr.Star, tr.Axis, tr.Silhouette, tr.Z)

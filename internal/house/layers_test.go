@@ -6,67 +6,32 @@ import (
 	"io"
 	"os"
 	"os/exec"
-	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
 
-// pure lists what reasons: it knows nothing of cameras, sound or C.
-var pure = []string{
-	"halocue/internal/optics", "halocue/internal/frame", "halocue/internal/coach",
-	"halocue/internal/virtual", "halocue/internal/sky", "halocue/internal/drive", "halocue/vision/ring", "halocue/vision/spikes",
-}
-
-// mayImport says which of our own packages each layer may know, by prefix. What
-// touches the world never knows what else does; only cmd and internal/guide
-// bring them together.
-var mayImport = map[string][]string{
-	"halocue/internal/optics":  {},
-	"halocue/internal/frame":   {},
-	"halocue/internal/sky":     {},
-	"halocue/internal/coach":   {"internal/optics"},
-	"halocue/internal/virtual": {"internal/optics", "internal/frame"},
-	// The proofs of the coach bring it together with the virtual telescope.
-	"halocue/internal/coach/nights": {"internal", "prompts"},
-	"halocue/internal/journal":      {},
-	"halocue/internal/report":       {"internal/journal", "internal/optics"},
-	"halocue/internal/indi":         {},
-	"halocue/vision":                {"vision", "internal/frame", "internal/optics", "internal/virtual", "internal/indi"},
-	"halocue/audio":                 {"audio"},
-	"halocue/prompts":               {"prompts"},
-	"halocue/prompts/voice":         {"prompts", "audio"},
-	"halocue/config":                {"internal/optics"},
-	"halocue/internal/measure":      {"internal/frame", "internal/optics", "vision/ring"},
-	"halocue/internal/drift":        {"internal/optics"},
-	"halocue/internal/wobble":       {"internal/optics", "vision/ring"},
-	"halocue/internal/spot":         {"internal/frame", "internal/optics"},
-	"halocue/internal/setup":        {"config"},
-	"halocue/internal/board":        {},
-	"halocue/internal/drive":        {},
-	"halocue/internal/drive/motors": {"internal/drive", "internal/indi"},
-
-	// By day: the same coach's words, another view.
-	"halocue/internal/rough":            {"internal/coach", "internal/optics"},
-	"halocue/internal/virtual/peephole": {"internal/virtual", "internal/optics", "internal/frame"},
-}
+const module = "halocue/"
 
 type pkg struct {
 	ImportPath, Name           string
 	Standard                   bool
 	CgoFiles, CFiles, CXXFiles []string
-	Imports                    []string
-	Error                      *struct{ Err string }
+	Imports, Deps              []string
 }
 
-func list(t *testing.T, env string, args ...string) []pkg {
+func (p pkg) usesC() bool { return !p.Standard && len(p.CgoFiles)+len(p.CFiles)+len(p.CXXFiles) > 0 }
+
+// list asks the Go tool about all our packages, and with -deps about all that they need.
+func list(t *testing.T, args ...string) []pkg {
 	t.Helper()
-	cmd := exec.Command("go", append([]string{"list", "-e", "-json=ImportPath,Name,Standard,CgoFiles,CFiles,CXXFiles,Imports,Error"}, args...)...)
+	cmd := exec.Command("go", append([]string{"list", "-json=ImportPath,Name,Standard,CgoFiles,CFiles,CXXFiles,Imports,Deps"}, args...)...)
 	cmd.Dir = root
-	cmd.Env = append(os.Environ(), env)
+	cmd.Env = append(os.Environ(), "CGO_ENABLED=1")
 	cmd.Stderr = os.Stderr
 	out, err := cmd.Output()
 	if err != nil {
-		t.Fatal(err)
+		t.Fatalf("asking the Go tool for the packages: %v", err)
 	}
 	var packages []pkg
 	for d := json.NewDecoder(strings.NewReader(string(out))); ; {
@@ -80,68 +45,106 @@ func list(t *testing.T, env string, args ...string) []pkg {
 	}
 }
 
-// present drops the packages that are not written yet.
-func present(t *testing.T, paths []string) []string {
+// ours lists the packages of the repository that hold more than tests of their own
+// folder, by their path from the root.
+func ours(t *testing.T) map[string]pkg {
 	t.Helper()
-	var there []string
-	for _, p := range list(t, "CGO_ENABLED=0", paths...) {
-		if p.Error == nil {
-			there = append(there, p.ImportPath)
-		}
+	all := map[string]pkg{}
+	for _, p := range list(t, "./...") {
+		all[strings.TrimPrefix(p.ImportPath, module)] = p
 	}
-	if len(there) < 4 {
-		t.Fatalf("only %v of %v", there, paths)
-	}
-	return there
+	return all
 }
 
-func TestPureBuildsWithoutC(t *testing.T) {
-	there := present(t, pure)
-	cmd := exec.Command("go", append([]string{"build"}, there...)...)
-	cmd.Dir = root
-	cmd.Env = append(os.Environ(), "CGO_ENABLED=0")
-	if out, err := cmd.CombinedOutput(); err != nil {
-		t.Errorf("without cgo: %v\n%s", err, out)
+func TestPlanHasEveryPackage(t *testing.T) {
+	packages := ours(t)
+	for path := range packages {
+		if _, ok := plan[path]; !ok {
+			t.Errorf("%s has no place in the plan: say in internal/house/plan_test.go what it may import", path)
+		}
 	}
-	for _, p := range list(t, "CGO_ENABLED=1", append([]string{"-deps"}, there...)...) {
-		if !p.Standard && len(p.CgoFiles)+len(p.CXXFiles)+len(p.CFiles) > 0 {
-			t.Errorf("what reasons depends on %s, which needs C", p.ImportPath)
+	for path := range plan {
+		if _, ok := packages[path]; !ok {
+			t.Errorf("the plan has a place for %s, which is not there: take it out of internal/house/plan_test.go", path)
 		}
 	}
 }
 
-func TestLayers(t *testing.T) {
-	for _, p := range list(t, "CGO_ENABLED=1", "./...") {
-		allowed, known := layer(p.ImportPath)
-		if !known || p.Name == "main" {
-			continue
-		}
+func TestPackagesImportWhatThePlanLetsThem(t *testing.T) {
+	for path, p := range ours(t) {
 		for _, imported := range p.Imports {
-			own, ours := strings.CutPrefix(imported, "halocue/")
-			if ours && !under(own, allowed) {
-				t.Errorf("%s imports %s, which its layer may not know", p.ImportPath, imported)
+			to, own := strings.CutPrefix(imported, module)
+			if !own {
+				continue
+			}
+			if !under(to, plan[path].knows) {
+				t.Errorf("%s imports %s, which the plan does not let it know", path, to)
+			}
+			if plan[to].onlyTests && !plan[path].onlyTests {
+				t.Errorf("%s imports %s, which is for tests alone", path, to)
+			}
+			if simulated(to) && !simulated(path) && !strings.HasPrefix(path, "cmd/") && path != "docs/pictures" && path != "docs/pictures/pages" {
+				t.Errorf("%s imports the simulator %s, which only demo, practice, tests and benchmarks need", path, to)
 			}
 		}
 	}
 }
 
-// layer returns what the innermost layer around the package may import.
-func layer(path string) (allowed []string, known bool) {
-	for path != "." {
-		if allowed, known = mayImport[path]; known {
-			return allowed, true
+func simulated(path string) bool { return strings.HasPrefix(path, "internal/simulate/") }
+
+// What the plan lets a package know, it uses: else the plan would grow loose.
+func TestPlanLetsNobodyKnowMoreThanTheyNeed(t *testing.T) {
+	for path, p := range ours(t) {
+		for _, may := range plan[path].knows {
+			if !slices.ContainsFunc(p.Imports, func(imported string) bool {
+				to, own := strings.CutPrefix(imported, module)
+				return own && under(to, []string{may})
+			}) {
+				t.Errorf("the plan lets %s know %s, which it does not import", path, may)
+			}
 		}
-		path = filepath.Dir(path)
 	}
-	return nil, false
 }
 
-// under tells whether the path is one of the roots or below one.
-func under(path string, roots []string) bool {
-	for _, r := range roots {
-		if path == r || strings.HasPrefix(path, r+"/") {
-			return true
+// under tells whether the path is one of those named, or below one that ends in /...
+func under(path string, named []string) bool {
+	return slices.ContainsFunc(named, func(n string) bool {
+		above, deep := strings.CutSuffix(n, "/...")
+		return path == above || deep && strings.HasPrefix(path, above+"/")
+	})
+}
+
+func TestOnlyWhatThePlanNamesNeedsC(t *testing.T) {
+	c := map[string]bool{}
+	packages := map[string]pkg{}
+	for _, p := range list(t, "-deps", "./...") {
+		c[p.ImportPath] = p.usesC()
+		if path, own := strings.CutPrefix(p.ImportPath, module); own {
+			packages[path] = p
 		}
 	}
-	return false
+	var without []string
+	for path, p := range packages {
+		by := ""
+		for _, d := range append(p.Deps, p.ImportPath) {
+			if c[d] {
+				by = d
+			}
+		}
+		switch needs := plan[path].needsC; {
+		case by != "" && !needs:
+			t.Errorf("%s needs C by %s, and the plan says that it must not", path, by)
+		case by == "" && needs:
+			t.Errorf("the plan says that %s needs C, and it does not", path)
+		}
+		if !plan[path].needsC {
+			without = append(without, p.ImportPath)
+		}
+	}
+	cmd := exec.Command("go", append([]string{"build"}, without...)...)
+	cmd.Dir = root
+	cmd.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Errorf("without C: %v\n%s", err, out)
+	}
 }

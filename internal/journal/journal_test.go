@@ -196,7 +196,7 @@ func TestWhatIsNoJournal(t *testing.T) {
 	later := filepath.Join(dir, "later.db")
 	make(later, "CREATE TABLE night (x); PRAGMA user_version = 99")
 	for path, want := range map[string]string{
-		text: "not a database", other: "some other program's", later: "format 99", dir: "--journal",
+		text: "some other program's", other: "some other program's", later: "format 99", dir: "--journal",
 		filepath.Join(text, "under", "a.file"): "making a place",
 	} {
 		if j, err := Open(path); err == nil {

@@ -39,6 +39,7 @@ func writeForEver(path string) error {
 	}
 	for i := 1; ; i++ {
 		if err := errors.Join(n.Record(event{T: float64(i), Event: "say", Action: strings.Repeat("x", 200)}), n.Flush()); err != nil {
+			_ = n.End(evening.Add(time.Minute), "aligned") // says the same again
 			return err
 		}
 		fmt.Println(i)
@@ -67,11 +68,11 @@ func writer(t *testing.T, path string, prefix ...string) (*exec.Cmd, *bufio.Scan
 
 // One journal, a writer killed at any instant, again and again: each fact that
 // was said to be kept is there, and the file is whole.
-func TestKilled(t *testing.T) {
-	kills, seed := 200, uint64(time.Now().UnixNano())
-	if testing.Short() {
-		kills = 30
-	}
+func TestKilled(t *testing.T)      { killed(t, 20) }
+func TestProveKilled(t *testing.T) { killed(t, 200) }
+
+func killed(t *testing.T, kills int) {
+	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
 	random := rand.New(rand.NewPCG(seed, 0))
 	path := filepath.Join(t.TempDir(), "j.db")
@@ -131,8 +132,9 @@ func startUp(t *testing.T) time.Duration {
 	return took
 }
 
-// A real file system of 256 kB fills up: the failure is told with its remedy,
-// what was kept before stays, and the file is whole.
+// A real file system of 256 kB fills up: the error says what to do, what was written
+// before stays, the file is whole, and how the night ended is still written: it does not
+// look like a power cut.
 func TestFullDisk(t *testing.T) {
 	inside := []string{"unshare", "--map-root-user", "--mount", "sh", "-c", `mount -t tmpfs -o size=256k none "$1" && shift && "$@"; status=$?; cp "$0"/* "$0/../saved/" && exit $status`}
 	if out, err := exec.Command("unshare", "--map-root-user", "--mount", "true").CombinedOutput(); err != nil {
@@ -164,6 +166,10 @@ func TestFullDisk(t *testing.T) {
 	facts, err := j.Facts(context.Background(), 1)
 	if err := errors.Join(err, j.Check(context.Background())); err != nil || len(facts) < last {
 		t.Errorf("%d facts of at least %d, %v", len(facts), last, err)
+	}
+	e, err := j.Night(context.Background(), 0)
+	if err != nil || e.Lost != "disk-full" || e.Ended.IsZero() || e.Result != "aligned" {
+		t.Errorf("the night is kept as %+v, %v", e, err)
 	}
 	t.Logf("%d facts, then: %s", last, told)
 }

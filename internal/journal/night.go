@@ -32,16 +32,18 @@ type Night struct {
 	done    chan struct{}
 	measure float64 // when the last kept measurement, or look by day, was, s
 	began   time.Time
-	elapsed func(from, to time.Time) time.Duration // by a clock that nobody sets
+	elapsed func(from, to time.Time) time.Duration // by a clock that cannot be set
 
 	mu  sync.Mutex
 	err error // the first failure; nothing is written after it
 }
 
-// item is a fact to be written, or a place in the queue to be told of.
+// item is a fact or a picture to be written, or a mark in the queue that is reported
+// when reached.
 type item struct {
-	fact  fact
-	reach chan<- struct{}
+	fact    fact
+	picture *Picture
+	reach   chan<- struct{}
 }
 
 type fact struct {
@@ -51,10 +53,11 @@ type fact struct {
 }
 
 const (
-	// waiting is how many facts may wait for a slow disk.
+	// waiting is how many facts may wait for a slow disk: some minutes of a night
+	// (judgement).
 	waiting = 4096
-	// between is the least time between kept measurements, s: a card in a small
-	// computer should not wear out, and the transcript has them all.
+	// between is the least time between measurements that are kept, s, so that the card
+	// in a small computer does not wear out; the transcript has them all (judgement).
 	between = 0.5
 )
 
@@ -74,6 +77,7 @@ func (j *Journal) Begin(s Start) (*Night, error) {
 	}
 	n := &Night{j: j, id: id, queue: make(chan item, waiting), done: make(chan struct{}), measure: -between,
 		began: s.At, elapsed: func(from, to time.Time) time.Duration { return to.Sub(from) }}
+	j.reserve()
 	go n.write()
 	return n, nil
 }
@@ -112,15 +116,19 @@ func (n *Night) Record(event any) error {
 	if measured {
 		n.measure = f.T
 	}
+	return n.send(item{fact: f})
+}
+
+func (n *Night) send(i item) error {
 	select {
-	case n.queue <- item{fact: f}:
+	case n.queue <- i:
 		return nil
 	default:
 		return n.fail(n.j.failed(fmt.Errorf("the disk is %d facts behind", waiting)))
 	}
 }
 
-// Flush waits until all that was recorded is kept.
+// Flush waits until everything recorded has been written.
 func (n *Night) Flush() error {
 	reach := make(chan struct{})
 	n.queue <- item{reach: reach}
@@ -128,17 +136,18 @@ func (n *Night) Flush() error {
 	return n.failure()
 }
 
-// clockSet is by how much the clock on the wall may differ from one that nobody
-// sets before the night is taken to have begun at another time than it said.
+// clockSet is the difference between the wall clock and a clock that cannot be set from
+// which the wall clock was set during the night (judgement).
 const clockSet = time.Minute
 
-// End ends the night with its result ("" where there is none), after all that was
-// recorded. It must be called once, and no Record after it. Where the clock was set
-// meanwhile (a small computer has none that runs while it is off) the night's begin
-// is put right; that needs times as time.Now gives them, in Start and here.
+// End ends the night with its result ("" where there is none), after everything recorded.
+// It must be called once, and no Record after it. Where the wall clock was set meanwhile
+// (a small computer has none that runs while it is off) the night's start is corrected;
+// that needs times as time.Now gives them, in Start and here.
 func (n *Night) End(at time.Time, result string) error {
 	close(n.queue)
 	<-n.done
+	defer n.j.release()
 	began, took := n.began, n.elapsed(n.began, at)
 	if off := at.Round(0).Sub(began.Round(0)) - took; off > clockSet || off < -clockSet {
 		began = at.Round(0).Add(-took)
@@ -159,9 +168,14 @@ func (n *Night) write() {
 		if n.failure() != nil {
 			continue
 		}
-		f := i.fact
-		if _, err := n.j.db.Exec("INSERT INTO fact (night, t, kind, body) VALUES (?, ?, ?, ?)", n.id, f.T, f.Event, string(f.body)); err != nil {
-			n.fail(n.j.failed(err))
+		var err error
+		if p := i.picture; p != nil {
+			_, err = n.j.db.Exec("INSERT OR REPLACE INTO picture (night, name, t, marks, png) VALUES (?, ?, ?, ?, ?)", n.id, p.Name, p.T, string(p.Marks), p.PNG)
+		} else {
+			_, err = n.j.db.Exec("INSERT INTO fact (night, t, kind, body) VALUES (?, ?, ?, ?)", n.id, i.fact.T, i.fact.Event, string(i.fact.body))
+		}
+		if err != nil {
+			n.lose(n.fail(n.j.failed(err)))
 		}
 	}
 }

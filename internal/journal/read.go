@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -16,6 +17,7 @@ type Entry struct {
 	Ended    time.Time // zero where the night was cut off
 	Version  string
 	Result   string
+	Lost     string // why not all of it was written: disk-full, failed, or ""
 	Settings json.RawMessage
 }
 
@@ -29,66 +31,54 @@ type Fact struct {
 // ErrNoNight says that the journal has no such night.
 var ErrNoNight = errors.New("the journal has no such night: halocue history lists those there are")
 
-// Nights lists the nights, the oldest first.
-func (j *Journal) Nights(ctx context.Context) ([]Entry, error) {
-	return j.entries(ctx, "ORDER BY id")
-}
+// Nights lists the nights, the oldest first. Of a damaged journal it lists what can be
+// read, and Damaged tells; so do Night and Facts.
+func (j *Journal) Nights(ctx context.Context) ([]Entry, error) { return j.entries(ctx) }
 
 // Night returns the night of that number; 0 is the last.
 func (j *Journal) Night(ctx context.Context, id int64) (Entry, error) {
-	found, err := j.entries(ctx, "WHERE id = ?1 OR ?1 = 0 ORDER BY id DESC LIMIT 1", id)
+	all, err := j.entries(ctx)
 	if err != nil {
 		return Entry{}, err
 	}
-	if len(found) == 0 {
-		return Entry{}, fmt.Errorf("night %d: %w", id, ErrNoNight)
+	for _, e := range slices.Backward(all) {
+		if id == 0 || e.ID == id {
+			return e, nil
+		}
 	}
-	return found[0], nil
+	return Entry{}, errors.Join(fmt.Errorf("night %d: %w", id, ErrNoNight), j.Damaged())
 }
 
-func (j *Journal) entries(ctx context.Context, where string, args ...any) ([]Entry, error) {
-	return query(ctx, j, "SELECT id, began, coalesce(ended, ''), version, result, settings FROM night "+where, args, func(rows *sql.Rows) (Entry, error) {
+func (j *Journal) entries(ctx context.Context) ([]Entry, error) {
+	lost := "lost"
+	if j.version < 2 {
+		lost = "''"
+	}
+	return salvage(ctx, j, "SELECT id, began, coalesce(ended, ''), version, result, settings, "+lost+" FROM night %s WHERE id > ? ORDER BY id", "", nil, func(rows *sql.Rows) (Entry, int64, error) {
 		var e Entry
 		var began, ended, settings string
-		if err := rows.Scan(&e.ID, &began, &ended, &e.Version, &e.Result, &settings); err != nil {
-			return e, err
+		if err := rows.Scan(&e.ID, &began, &ended, &e.Version, &e.Result, &settings, &e.Lost); err != nil {
+			return e, e.ID, err
 		}
 		e.Settings = json.RawMessage(settings)
 		var err error
 		if e.Began, err = time.Parse(time.RFC3339, began); err == nil && ended != "" {
 			e.Ended, err = time.Parse(time.RFC3339, ended)
 		}
-		return e, err
+		return e, e.ID, err
 	})
 }
 
 // Facts lists what happened in a night, in order.
 func (j *Journal) Facts(ctx context.Context, night int64) ([]Fact, error) {
-	return query(ctx, j, "SELECT t, kind, body FROM fact WHERE night = ? ORDER BY id", []any{night}, func(rows *sql.Rows) (Fact, error) {
+	return salvage(ctx, j, "SELECT id, t, kind, body FROM fact %s WHERE id > ? AND night = ? ORDER BY id", "INDEXED BY fact_by_kind", []any{night}, func(rows *sql.Rows) (Fact, int64, error) {
 		var f Fact
+		var id int64
 		var body string
-		err := rows.Scan(&f.T, &f.Kind, &body)
-		f.Body = json.RawMessage(body)
-		return f, err
-	})
-}
-
-func query[T any](ctx context.Context, j *Journal, text string, args []any, scan func(*sql.Rows) (T, error)) ([]T, error) {
-	rows, err := j.db.QueryContext(ctx, text, args...)
-	if err != nil {
-		return nil, fmt.Errorf("reading the journal %s: %w", j.path, err)
-	}
-	defer rows.Close()
-	var list []T
-	for rows.Next() {
-		x, err := scan(rows)
-		if err != nil {
-			return nil, fmt.Errorf("reading the journal %s: %w", j.path, err)
+		err := rows.Scan(&id, &f.T, &f.Kind, &body)
+		if f.Body = json.RawMessage(body); err == nil && !json.Valid(f.Body) {
+			err = fmt.Errorf("fact %d is no JSON", id)
 		}
-		list = append(list, x)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, fmt.Errorf("reading the journal %s: %w", j.path, err)
-	}
-	return list, nil
+		return f, id, err
+	})
 }

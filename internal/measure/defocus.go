@@ -6,18 +6,18 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 	"halocue/vision/ring"
 )
 
-// rungs is the least ratio of the largest ring to the smallest from which frames
-// are looks at several defocuses, and no longer at one.
-const rungs = 1.25
+// leastRadiusRatio is the ratio of the largest ring to the smallest from which frames count
+// as several defocuses (judgement).
+const leastRadiusRatio = 1.25
 
-// defocuses joins looks at one pointing with rings of several sizes on one side
-// of focus: offset = coma + silhouette * R, a straight line over R, whose value at
-// R = 0 is coma alone (design 2.5). The line's silhouette is in radii as this
-// side shows it. ok is false where the rings are all alike.
+// defocuses joins frames of one pointing with rings of several sizes on one side of focus.
+// The offset is a straight line over the ring's radius R, offset = coma + silhouette * R,
+// whose value at R = 0 is coma alone. The silhouette is in ring radii, as this side shows
+// it. ok is false where the rings are all alike.
 func (j *Job) defocuses(looks []Look) (coma, silhouette, sigma r2.Vec, ok bool) {
 	var found []Look
 	least, most := math.Inf(1), 0.0
@@ -27,9 +27,10 @@ func (j *Job) defocuses(looks []Look) (coma, silhouette, sigma r2.Vec, ok bool) 
 			least, most = min(least, l.Ring.Radius), max(most, l.Ring.Radius)
 		}
 	}
-	if len(found) < 2 || most < rungs*least {
+	if len(found) < 2 || most < leastRadiusRatio*least {
 		return coma, silhouette, sigma, false
 	}
+	// With gonum's stat.LinearRegression, which gives no sigma, it is as many lines.
 	axis := func(of func(Look) (d, s float64)) (at0, slope, sd float64) {
 		var w, x, xx, y, xy float64
 		for _, l := range found {
@@ -40,7 +41,7 @@ func (j *Job) defocuses(looks []Look) (coma, silhouette, sigma r2.Vec, ok bool) 
 		det := w*xx - x*x
 		at0, slope = (xx*y-x*xy)/det, (w*xy-x*y)/det
 		sd = math.Sqrt(xx / det)
-		if n := len(found) - 2; n > 0 { // what is left tells of the air
+		if n := len(found) - 2; n > 0 { // the residuals include the air
 			chi := 0.0
 			for _, l := range found {
 				d, s := of(l)
@@ -56,9 +57,9 @@ func (j *Job) defocuses(looks []Look) (coma, silhouette, sigma r2.Vec, ok bool) 
 	return coma, silhouette, sigma, true
 }
 
-// ladder turns the line of several looks into one of several defocuses, if they
+// severalDefocuses turns the line of several looks into one of several defocuses, if they
 // are that.
-func (j *Job) ladder(l *Line, f *frame.Frame, looks []Look) bool {
+func (j *Job) severalDefocuses(l *Line, f *frame.Frame, looks []Look) bool {
 	coma, silhouette, sigma, ok := j.defocuses(looks)
 	if !ok {
 		return false

@@ -38,7 +38,9 @@ type Figure struct {
 // Note is a remark to a person: a code for programs, and words.
 type Note struct {
 	Code string `json:"code"`
-	Text string `json:"text"`
+	Text string `json:"text"` // in English
+
+	args []any // what fills its text in
 }
 
 // Codes of notes.
@@ -50,12 +52,13 @@ const (
 	NoteShaken      = "shaken" // the star moves more than the air would move it
 )
 
-// What it takes to be worth a remark.
+// The conditions for a remark. Judgement; that a perfect mirror gets none is tested (go
+// test ./internal/measure -run NoNote).
 const (
 	leastWaves  = 0.04 // waves RMS: half the tolerance
 	leastSigmas = 5
 	worstAir    = 30 // r0, mm, that a single short exposure may have been taken through
-	airWeight   = 6  // how many deviations from the mean that guess is worth
+	airWeight   = 6  // weight of that guess, in deviations from the mean
 	leastAskew  = 0.01
 )
 
@@ -65,9 +68,9 @@ type term struct {
 	sigma float64
 }
 
-// averaged joins looks at one pointing. noll is the variance per axis that the
-// air gives the term, rad^2 where D = r0. Of a few looks the scatter says little,
-// so it starts from bad air.
+// averaged joins frames of one pointing. noll is the variance per axis that the air gives
+// the term, rad^2 where D = r0. The scatter of a few frames is not well known, so it is
+// averaged with that of bad air (worstAir).
 func (j *Job) averaged(v, light []r2.Vec, noll float64) term {
 	n := float64(len(v))
 	var mean r2.Vec
@@ -86,26 +89,26 @@ func (j *Job) averaged(v, light []r2.Vec, noll float64) term {
 		}
 	}
 	one := (sum + airWeight*(air+lit)) / (2*(n-1) + airWeight)
-	rho := math.Min(math.Max(alike/max(sum, 1e-12), 0), 0.9) // neighbours tell the same
+	rho := math.Min(math.Max(alike/max(sum, 1e-12), 0), 0.9) // autocorrelation of neighbours
 	return term{mean, math.Sqrt(max(one, lit) / n * (1 + rho) / (1 - rho))}
 }
 
-// terms returns astigmatism and (as X) spherical aberration as these looks show
-// them, waves RMS in the picture, and the mean radius of their rings, px.
-func (j *Job) terms(looks []Look) (astig, sphere term, radius float64, ok bool) {
+// terms returns astigmatism and (as X) spherical aberration of these frames, waves RMS in
+// the picture, and the mean radius of their rings, px.
+func (j *Job) terms(looks []Look) (astig, spherical term, radius float64, ok bool) {
 	var a, as, s, ss []r2.Vec
 	for _, l := range looks {
 		if g, r := l.Figure, l.Ring.Radius; l.Found && g.Fresnel > 0 {
-			a = append(a, r2.Vec{X: g.Astigmatism(g.Oval.X, r), Y: g.Astigmatism(g.Oval.Y, r)})
-			as = append(as, r2.Vec{X: g.Astigmatism(g.OvalSigma.X, r), Y: g.Astigmatism(g.OvalSigma.Y, r)})
-			s = append(s, r2.Vec{X: g.Spherical(g.Sphere, r)})
-			one := g.Spherical(g.SphereSigma, r)
+			a = append(a, r2.Vec{X: g.AstigmatismWaves(g.Astigmatism.X, r), Y: g.AstigmatismWaves(g.Astigmatism.Y, r)})
+			as = append(as, r2.Vec{X: g.AstigmatismWaves(g.AstigmatismSigma.X, r), Y: g.AstigmatismWaves(g.AstigmatismSigma.Y, r)})
+			s = append(s, r2.Vec{X: g.SphericalWaves(g.Spherical, r)})
+			one := g.SphericalWaves(g.SphericalSigma, r)
 			ss = append(ss, r2.Vec{X: one, Y: one})
 			radius += r
 		}
 	}
 	if len(a) == 0 {
-		return astig, sphere, 0, false
+		return astig, spherical, 0, false
 	}
 	return j.averaged(a, as, 0.02322), j.averaged(s, ss, 0.00245), radius / float64(len(a)), true
 }
@@ -127,9 +130,9 @@ func (j *Job) figured(l *Line, looks ...Look) {
 
 const sphericalWords = "the star also shows spherical aberration (%.2f waves RMS): most likely the mirror has not cooled yet; wait and look again"
 
-// figuredPair adds what both sides of focus show. Through focus astigmatism turns
-// by a quarter and spherical aberration changes its sign; what does not is in the
-// camera, or in the secondary's size (compare optics.Pair).
+// figuredPair adds what both sides of focus show. Through focus astigmatism turns by a
+// quarter turn and spherical aberration changes its sign. A part that does not comes from
+// the camera, or from an error in the secondary's size (compare optics.Pair).
 func (j *Job) figuredPair(l *Line, inside, outside []Look) {
 	a, s, rIn, ok := j.terms(inside)
 	b, t, rOut, ok2 := j.terms(outside)
@@ -141,8 +144,8 @@ func (j *Job) figuredPair(l *Line, inside, outside []Look) {
 	part := func(a, b term) term {
 		return term{r2.Sub(r2.Scale(q, a.Vec), r2.Scale(p, b.Vec)), math.Hypot(q*a.sigma, p*b.sigma)}
 	}
-	astig, sphere := part(a, b), part(s, t)
-	l.Figure = figureOf(term{r2.Scale(-1, astig.Vec), astig.sigma}, sphere)
+	astig, spherical := part(a, b), part(s, t)
+	l.Figure = figureOf(term{r2.Scale(-1, astig.Vec), astig.sigma}, spherical)
 	if astig.stands() {
 		l.note(NoteAstigmatism, "the star also shows astigmatism (%.2f waves RMS): the mirror is pinched in its cell, or has not cooled yet; ease its clips and side supports until a sheet of paper slides under, and let it cool", r2.Norm(astig.Vec))
 	}
@@ -152,8 +155,8 @@ func (j *Job) figuredPair(l *Line, inside, outside []Look) {
 	if r2.Norm(same.Vec) > max(leastAskew, leastSigmas*same.sigma) {
 		l.note(NoteAskew, "the ring is oval alike on both sides of focus, by %.0f per cent: the camera sits askew in the focuser", 100*r2.Norm(same.Vec))
 	}
-	if sphere.stands() {
-		l.note(NoteSpherical, sphericalWords, math.Abs(sphere.X))
+	if spherical.stands() {
+		l.note(NoteSpherical, sphericalWords, math.Abs(spherical.X))
 	}
 }
 
@@ -169,7 +172,7 @@ func (j *Job) pixelsPerFresnel() float64 {
 	return 2 * j.Telescope.FocalRatio() * optics.Wavelength / j.pixel()
 }
 
-// stands tells whether a term is large and sure enough to be worth a remark.
+// stands reports whether a term is large and certain enough for a remark.
 func (t term) stands() bool {
 	return r2.Norm(t.Vec) > max(leastWaves, leastSigmas*t.sigma)
 }
@@ -180,7 +183,7 @@ func figureOf(a, s term) *Figure {
 }
 
 func (l *Line) note(code, format string, args ...any) {
-	l.Notes = append(l.Notes, Note{code, fmt.Sprintf(format, args...)})
+	l.Notes = append(l.Notes, Note{code, fmt.Sprintf(format, args...), args})
 }
 
 // vanes adds the spider's vanes to a line.
@@ -201,7 +204,7 @@ type Seeing struct {
 	Frames int     `json:"frames_needed"`
 }
 
-// airPart is what the air may leave of the tolerance before a mean is good.
+// airPart is the error by the air, of the tolerance, at which a mean is good (judgement).
 const airPart = 0.1
 
 // air adds to a line what looks in their order say of the air.

@@ -32,13 +32,13 @@ func (is mirrored) looks(r *rand.Rand, side float64, n int) (all []Look) {
 	air := math.Pow(newtonian.Telescope.Aperture/is.r0, 5.0/6) / (2 * math.Pi)
 	for range n {
 		g := ring.Figure{Fresnel: is.radius / newtonian.pixelsPerFresnel()}
-		astig, sphere := g.Astigmatism(1, is.radius), g.Spherical(1, is.radius)
+		astig, spherical := g.AstigmatismWaves(1, is.radius), g.SphericalWaves(1, is.radius)
 		gauss := func(sd float64) r2.Vec { return r2.Vec{X: sd * r.NormFloat64(), Y: sd * r.NormFloat64()} }
 		waves := r2.Add(r2.Scale(-side, is.astig), gauss(math.Hypot(light, air*math.Sqrt(0.02322))))
-		g.Oval = r2.Add(r2.Scale(1/astig, waves), r2.Scale(is.radius, is.askew))
-		g.OvalSigma = r2.Vec{X: light / astig, Y: light / astig}
-		g.Sphere = (-side*is.spherical + gauss(math.Hypot(light, air*math.Sqrt(0.00245))).X) / sphere
-		g.SphereSigma = light / sphere
+		g.Astigmatism = r2.Add(r2.Scale(1/astig, waves), r2.Scale(is.radius, is.askew))
+		g.AstigmatismSigma = r2.Vec{X: light / astig, Y: light / astig}
+		g.Spherical = (-side*is.spherical + gauss(math.Hypot(light, air*math.Sqrt(0.00245))).X) / spherical
+		g.SphericalSigma = light / spherical
 		all = append(all, Look{ring.Measurement{Found: true, Ring: ring.Circle{Radius: is.radius}}, g})
 	}
 	return all
@@ -76,7 +76,7 @@ func TestNoNoteOfWhatTheAirDoes(t *testing.T) {
 	}
 }
 
-// What is there is told, by its name, with its size, and only on both sides for
+// An aberration is reported by its name and with its size, and only from both sides for
 // certain.
 func TestFaultsAreNamed(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 8))

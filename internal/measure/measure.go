@@ -9,8 +9,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
 	"halocue/internal/optics"
+	"halocue/vision/frame"
 	"halocue/vision/ring"
 )
 
@@ -32,26 +32,33 @@ type Circle struct {
 // Line is one JSON line. Fields that do not apply are left out; found, why and
 // flags are always there.
 type Line struct {
-	File     string      `json:"file,omitempty"`
-	Combined bool        `json:"combined,omitempty"`
-	Pair     bool        `json:"pair,omitempty"`
-	Found    bool        `json:"found"`
-	Why      ring.Why    `json:"why"`
-	Ring     *Circle     `json:"ring,omitempty"`
-	Shadow   *Circle     `json:"shadow,omitempty"`
-	Offset   *XY         `json:"offset_px,omitempty"`
-	Coma     *XY         `json:"coma_offset_px,omitempty"`
-	Sigma    *XY         `json:"sigma_px,omitempty"`
-	Delta    *XY         `json:"silhouette,omitempty"`
-	Axis     *XY         `json:"axis_mm,omitempty"`
-	Waves    *float64    `json:"coma_waves_rms,omitempty"`
-	Ratio    *float64    `json:"tolerance_ratio,omitempty"`
-	Frames   int         `json:"frames,omitempty"` // how many a combined line rests on
-	Flags    []ring.Flag `json:"flags"`
-	Vanes    []Vane      `json:"vanes,omitempty"`
-	Figure   *Figure     `json:"figure,omitempty"`
-	Seeing   *Seeing     `json:"seeing,omitempty"`
-	Notes    []Note      `json:"notes,omitempty"` // remarks to a person
+	File     string   `json:"file,omitempty"`
+	Combined bool     `json:"combined,omitempty"`
+	Pair     bool     `json:"pair,omitempty"`
+	Found    bool     `json:"found"`
+	Why      ring.Why `json:"why"`
+	Ring     *Circle  `json:"ring,omitempty"`
+	Shadow   *Circle  `json:"shadow,omitempty"`
+	Offset   *XY      `json:"offset_px,omitempty"`
+	Coma     *XY      `json:"coma_offset_px,omitempty"`
+	Sigma    *XY      `json:"sigma_px,omitempty"`
+	Delta    *XY      `json:"silhouette,omitempty"`
+	Axis     *XY      `json:"axis_mm,omitempty"`
+	Waves    *float64 `json:"coma_waves_rms,omitempty"`
+	// The secondary's diameter over the aperture's as the star shows it, and a pixel's
+	// size where the fringes show it, each with its one-sigma.
+	Secondary      *float64 `json:"secondary_ratio,omitempty"`
+	SecondarySigma *float64 `json:"sigma_secondary_ratio,omitempty"`
+	PixelUM        *float64 `json:"pixel_um,omitempty"`
+	PixelSigma     *float64 `json:"sigma_pixel_um,omitempty"`
+
+	Ratio  *float64    `json:"tolerance_ratio,omitempty"`
+	Frames int         `json:"frames,omitempty"` // how many a combined line rests on
+	Flags  []ring.Flag `json:"flags"`
+	Vanes  []Vane      `json:"vanes,omitempty"`
+	Figure *Figure     `json:"figure,omitempty"`
+	Seeing *Seeing     `json:"seeing,omitempty"`
+	Notes  []Note      `json:"notes,omitempty"` // remarks to a person
 }
 
 // Job measures still frames of one telescope and camera.
@@ -63,7 +70,7 @@ type Job struct {
 	seen func(*frame.Frame, Line) // each frame and its line; nil and what all say together
 }
 
-// tell passes a line on: of a frame, or, where f is nil, of all of them.
+// tell emits a line: of a frame, or, where f is nil, of all of them.
 func (j *Job) tell(f *frame.Frame, l Line, emit func(Line) error) error {
 	if j.seen != nil {
 		j.seen(f, l)
@@ -75,7 +82,7 @@ func (j *Job) pixel() float64 {
 	if j.PixelMM > 0 {
 		return j.PixelMM
 	}
-	return ring.AssumedPixelMM
+	return optics.UsualPixelMM
 }
 
 func (j *Job) meter() *ring.Meter {
@@ -93,8 +100,7 @@ func (j *Job) Frames(files []string, emit func(Line) error) error {
 	return j.tell(nil, j.combine(size, looks), emit)
 }
 
-// looks measures each file; it also returns a frame, of those that show a ring if
-// one does.
+// looks measures each file. It also returns one of the frames, with a ring if any has one.
 func (j *Job) looks(files []string, emit func(Line) error) (looks []Look, size *frame.Frame, err error) {
 	m := j.meter()
 	for _, name := range files {
@@ -102,15 +108,16 @@ func (j *Job) looks(files []string, emit func(Line) error) (looks []Look, size *
 		if err != nil {
 			return nil, nil, err
 		}
-		k := study(m, f)
+		k := measureAberrations(m, f)
 		looks = append(looks, k)
 		if size == nil || k.Found {
 			size = f
 		}
-		l := j.line(f, k)
+		l := j.informed(k).line(f, k)
 		l.File = name
+		j.shown(&l, k)
 		if len(files) == 1 {
-			j.figured(&l, k)
+			j.informed(k).figured(&l, k)
 		}
 		if err := j.tell(f, l, emit); err != nil {
 			return nil, nil, err
@@ -119,9 +126,9 @@ func (j *Job) looks(files []string, emit func(Line) error) (looks []Look, size *
 	return looks, size, nil
 }
 
-// study measures a frame as well as it can.
-func study(m *ring.Meter, f *frame.Frame) Look {
-	r, g, ok := m.Study(f)
+// measureAberrations measures a frame as well as it can.
+func measureAberrations(m *ring.Meter, f *frame.Frame) Look {
+	r, g, ok := m.MeasureAberrations(f)
 	if !ok {
 		g = ring.Figure{}
 	}
@@ -135,11 +142,13 @@ func (j *Job) combine(f *frame.Frame, looks []Look) Line {
 		all = append(all, k.Measurement)
 	}
 	c := ring.Combine(all)
-	l := j.line(f, Look{Measurement: c.Measurement})
+	k := j.informed(looks...)
+	l := k.line(f, Look{Measurement: c.Measurement})
 	l.Combined, l.Frames = true, c.Frames
-	j.figured(&l, looks...)
-	if !j.ladder(&l, f, looks) {
-		j.air(&l, looks)
+	j.shown(&l, looks...)
+	k.figured(&l, looks...)
+	if !k.severalDefocuses(&l, f, looks) {
+		k.air(&l, looks)
 	}
 	return l
 }
@@ -155,7 +164,12 @@ func (j *Job) Pair(inside, outside []string, emit func(Line) error) error {
 	if err != nil {
 		return err
 	}
-	return j.tell(nil, j.pair([2]*frame.Frame{f, g}, [2][]Look{in, out}), emit)
+	both := slices.Concat(in, out)
+	l := j.informed(both...).pair([2]*frame.Frame{f, g}, [2][]Look{in, out})
+	if l.Found {
+		j.shown(&l, both...)
+	}
+	return j.tell(nil, l, emit)
 }
 
 // pair joins what the two sides of focus say.
@@ -215,9 +229,9 @@ func (j *Job) line(f *frame.Frame, m Look) Line {
 	return l
 }
 
-// star returns where the star's chief ray falls, mm from the frame's centre:
-// coma has moved the ring's outline away from it by d / (1 - eps^2), against the
-// offset d (design 2.3).
+// star returns where the star's chief ray meets the sensor, mm from the frame's centre.
+// Coma has moved the ring's outline away from there by d / (1 - eps^2), opposite to the
+// offset d.
 func (j *Job) star(f *frame.Frame, c ring.Circle, coma r2.Vec) r2.Vec {
 	e := j.Telescope.Obstruction()
 	cx, cy := f.Centre()

@@ -11,13 +11,15 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
+	"halocue/vision/robust"
 )
 
 // Picture shows, for a person who can see, what was found: the frames side by
 // side with the outlines over them, and what it means below.
 type Picture struct {
 	job    *Job
+	say    Say
 	panels []panel
 	joint  *Line
 }
@@ -28,9 +30,10 @@ type panel struct {
 	line  Line
 }
 
-// NewPicture returns a picture of what the job finds from now on.
-func NewPicture(j *Job) *Picture {
-	p := &Picture{job: j}
+// NewPicture returns a picture of what the job finds from now on. Its letters are those of
+// English.
+func NewPicture(j *Job, say Say) *Picture {
+	p := &Picture{job: j, say: say}
 	j.seen = func(f *frame.Frame, l Line) {
 		if f == nil {
 			p.joint = &l
@@ -44,8 +47,8 @@ func NewPicture(j *Job) *Picture {
 	return p
 }
 
-// The colours are told from each other by people who do not see all of them: by
-// brightness too, and the shadow's outline by its dashes.
+// The colours can be told apart by people who do not see all of them: they also differ in
+// brightness, and the ring's marks stand outside of its edge, the shadow's inside.
 var (
 	paper      = color.RGBA{0x10, 0x10, 0x14, 0xff}
 	ink        = color.RGBA{0xe6, 0xe6, 0xe6, 0xff}
@@ -59,6 +62,7 @@ var (
 const (
 	panelWidth = 900
 	margin     = 8
+	barLength  = 30 // of the tolerance's bar
 )
 
 // Draw returns the picture.
@@ -75,7 +79,7 @@ func (p *Picture) Draw() (image.Image, error) {
 		w := img.Bounds().Dx()
 		l := n.line
 		l.File = filepath.Base(l.File)
-		text := wrap(l.Words(), w)
+		text := wrap(l.Words(p.say), w)
 		if magnified > 0 {
 			text = append(text, wrap(legend(magnified), w)...)
 		}
@@ -84,7 +88,7 @@ func (p *Picture) Draw() (image.Image, error) {
 	}
 	var below []string
 	if p.joint != nil {
-		below = wrap(p.joint.Words(), width-2*margin)
+		below = wrap(p.joint.Words(p.say), width-2*margin)
 	}
 	out := image.NewRGBA(image.Rect(0, 0, width, height+3*margin+lineHeight*(rows+len(below))))
 	draw.Draw(out, out.Bounds(), image.NewUniform(paper), image.Point{}, draw.Src)
@@ -100,7 +104,7 @@ func (p *Picture) Draw() (image.Image, error) {
 }
 
 func legend(magnified float64) string {
-	return fmt.Sprintf("Blue: the ring. Orange, dashed: the shadow. White arrow: the lean, %g times larger. Green: what the tolerance allows, as much larger.", magnified)
+	return fmt.Sprintf("Blue ticks: the ring's edge. Orange ticks: the shadow's. White arrow: the lean, %g times larger. Green bar: how long the tolerance lets it be.", magnified)
 }
 
 // draw returns a frame with what was found in it, and how many times larger the
@@ -116,10 +120,9 @@ func (p *Picture) draw(n panel) (img *image.RGBA, magnified float64) {
 	ring, shadow := n.line.Ring, n.line.Shadow
 	centre := at(ring.X, ring.Y)
 	const width = 1.6
-	round(img, centre, ring.Radius*scale, ringInk, width, 0)
-	round(img, at(shadow.X, shadow.Y), shadow.Radius*scale, shadowInk, width, 7)
-	cross(img, centre, ringInk, 7, width)
-	cross(img, at(shadow.X, shadow.Y), shadowInk, 7, width)
+	pen := newPen(img)
+	pen.ticks(centre, ring.Radius*scale, 10, 24, ringInk, width)
+	pen.ticks(at(shadow.X, shadow.Y), shadow.Radius*scale, -4, 12, shadowInk, width)
 
 	lean := n.line.Offset
 	if p.joint != nil && p.joint.Found { // what all the frames say together
@@ -129,10 +132,14 @@ func (p *Picture) draw(n panel) (img *image.RGBA, magnified float64) {
 	}
 	allowed := p.job.Telescope.Tolerance() * p.job.Telescope.OffsetPerField() / p.job.pixel()
 	magnified = handy(0.8 * ring.Radius / math.Max(allowed, math.Hypot(lean.X, lean.Y)))
-	round(img, centre, allowed*magnified*scale, allowedInk, width, 0)
+	way := r2.Unit(r2.Vec(*lean))
 	tip := r2.Add(centre, r2.Scale(magnified*scale, r2.Vec(*lean)))
-	arrow(img, centre, tip, paper, 4*width) // or white on the bright ring would be lost
-	arrow(img, centre, tip, leanInk, 2*width)
+	bar := r2.Add(centre, r2.Scale(allowed*magnified*scale, way))
+	half := r2.Scale(barLength/2, r2.Vec{X: -way.Y, Y: way.X})
+	pen.arrow(centre, tip, paper, 4*width) // or white on the bright ring would be lost
+	pen.line(r2.Sub(bar, half), r2.Add(bar, half), paper, 4*width)
+	pen.arrow(centre, tip, leanInk, 2*width)
+	pen.line(r2.Sub(bar, half), r2.Add(bar, half), allowedInk, 2*width)
 	return img, magnified
 }
 
@@ -155,8 +162,7 @@ func handy(v float64) float64 {
 func grey(f *frame.Frame) (img *image.RGBA, scale float64) {
 	up, down := max(1, panelWidth/f.Width), max(1, (f.Width+panelWidth-1)/panelWidth)
 	some := slices.Clone(f.Pix)
-	slices.Sort(some)
-	black, white := some[len(some)/2], some[len(some)*998/1000]
+	black, white := robust.Median(some), robust.Quickselect(some, len(some)*998/1000)
 	white = max(white, black+1)
 	w, h := max(1, f.Width/down), max(1, f.Height/down)
 	img = image.NewRGBA(image.Rect(0, 0, w*up, h*up))

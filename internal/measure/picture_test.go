@@ -13,7 +13,7 @@ import (
 // drawn measures frames and returns the picture of them.
 func drawn(t *testing.T, j *Job, files ...string) *image.RGBA {
 	t.Helper()
-	p := NewPicture(j)
+	p := NewPicture(j, english)
 	lines(t, j, files...)
 	img, err := p.Draw()
 	if err != nil {
@@ -48,24 +48,36 @@ func TestOutlinesAreWhereTheTruthIs(t *testing.T) {
 	img := drawn(t, &j, "clean-01.png")
 	e := j.Telescope.Obstruction()
 	offset := r2.Vec{X: is.Offset[0], Y: is.Offset[1]}
-	// The ring's centre stands off the star by coma (design 2.3); the frame of 640 px
+	// The ring's centre stands off the star by coma; the frame of 640 px
 	// is shown as it is, a margin into the picture.
 	ring := r2.Add(r2.Sub(r2.Vec{X: is.Star[0], Y: is.Star[1]}, r2.Scale(1/(1-e*e), offset)), r2.Vec{X: margin, Y: margin})
-	if p := part(img, ring, is.Radius, ringInk); p < 0.8 {
-		t.Errorf("%.2f of the ring's edge is drawn", p)
-	}
-	if p := part(img, ring, is.Radius-5, ringInk); p > 0.02 {
-		t.Errorf("%.2f of a circle inside it is drawn as well", p)
-	}
-	if p := part(img, r2.Add(ring, offset), e*is.Radius, shadowInk); p < 0.3 || p > 0.7 {
-		t.Errorf("%.2f of the shadow's edge is drawn, want half of it, in dashes", p)
+	for _, c := range []struct {
+		what        string
+		at          r2.Vec
+		on, off     float64 // radii on the ticks, and beyond the edge that they begin at
+		colour      color.RGBA
+		least, most float64
+	}{
+		{"ring's", ring, is.Radius + 5, is.Radius - 4, ringInk, 0.08, 0.5},
+		{"shadow's", r2.Add(ring, offset), e*is.Radius - 2, e*is.Radius + 4, shadowInk, 0.15, 0.8},
+	} {
+		if p := part(img, c.at, c.on, c.colour); p < c.least || p > c.most {
+			t.Errorf("the %s ticks are on %.2f of their circle", c.what, p)
+		}
+		if p := part(img, c.at, c.off, c.colour); p > 0.02 {
+			t.Errorf("the %s ticks are on %.2f of a circle on the wrong side of the edge", c.what, p)
+		}
 	}
 	// Tolerance and lean are shown 5 times larger: 3.4 * 5 and 5.0 * 5 px in 41.
 	allowed := j.Telescope.Tolerance() * j.Telescope.OffsetPerField() / j.PixelMM
-	if p := part(img, ring, 5*allowed, allowedInk); p < 0.8 {
-		t.Errorf("%.2f of the tolerance's circle is drawn", p)
+	way := r2.Unit(offset)
+	for _, side := range []float64{-0.4, 0.4} {
+		p := r2.Add(ring, r2.Add(r2.Scale(5*allowed, way), r2.Scale(side*barLength, r2.Vec{X: -way.Y, Y: way.X})))
+		if c := img.RGBAAt(int(math.Round(p.X)), int(math.Round(p.Y))); !like(c, allowedInk) {
+			t.Errorf("at the tolerance there is %v, no bar", c)
+		}
 	}
-	for _, times := range []float64{2, 3, 4} {
+	for _, times := range []float64{2, 4} {
 		p := r2.Add(ring, r2.Scale(times, offset))
 		if c := img.RGBAAt(int(math.Round(p.X)), int(math.Round(p.Y))); c != leanInk {
 			t.Errorf("at %g times the lean there is %v, no arrow", times, c)
@@ -96,9 +108,9 @@ func TestPictureOfNothing(t *testing.T) {
 }
 
 // A pair stands side by side, and the arrow in both is what both say together.
-func TestPictureOfAPair(t *testing.T) {
+func TestProvePictureOfAPair(t *testing.T) {
 	is, j := known(t, "pair-02-inside.png")
-	p := NewPicture(&j)
+	p := NewPicture(&j, english)
 	if err := j.Pair([]string{starsDir + is.Files[0]}, []string{starsDir + is.Files[1]}, func(Line) error { return nil }); err != nil {
 		t.Fatal(err)
 	}
@@ -122,7 +134,7 @@ func TestPictureOfAPair(t *testing.T) {
 
 func TestPictureWithoutFrames(t *testing.T) {
 	_, j := known(t, "clean-01.png")
-	if _, err := NewPicture(&j).Draw(); err == nil {
+	if _, err := NewPicture(&j, english).Draw(); err == nil {
 		t.Error("a picture of nothing")
 	}
 }

@@ -34,8 +34,13 @@ type Telescope struct {
 // FocalRatio returns F = f / D.
 func (t Telescope) FocalRatio() float64 { return t.FocalLength / t.Aperture }
 
-// UsualObstruction stands in where the secondary's size is not known.
+// UsualObstruction is assumed where the secondary's size is not known (common practice,
+// no source).
 const UsualObstruction = 0.25
+
+// UsualPixelMM is assumed where the size of a camera's pixel is not known, mm: common for
+// small cameras (common practice, no source).
+const UsualPixelMM = 0.00375
 
 // Obstruction returns eps, 0 to 1: what the telescope says, or UsualObstruction.
 func (t Telescope) Obstruction() float64 {
@@ -78,19 +83,19 @@ func (t Telescope) Coma(h float64) float64 {
 // ComaRMS returns the coma in waves RMS over the annular pupil, balanced with
 // tilt, for a star h mm from the axis point (Mahajan 1994, Table 1).
 func (t Telescope) ComaRMS(h float64) float64 {
-	return t.Coma(h) * AnnularComaRMS(t.Obstruction())
+	return t.Coma(h) * annularComaRMS(t.Obstruction())
 }
 
-// AnnularComaRMS returns RMS / W131 of coma balanced with tilt over an annulus
+// annularComaRMS returns RMS / W131 of coma balanced with tilt over an annulus
 // of obstruction eps, 0 <= eps < 1; 1/sqrt(72) for eps = 0.
-func AnnularComaRMS(eps float64) float64 {
+func annularComaRMS(eps float64) float64 {
 	e2 := eps * eps
 	return (1 - e2) * math.Sqrt((1+4*e2+e2*e2)/(72*(1+e2)))
 }
 
-// BalancingTilt returns the tilt, as a fraction of W131, that leaves coma least
+// balancingTilt returns the tilt, as a fraction of W131, that leaves coma least
 // RMS over the annulus: 2/3 for eps = 0.
-func BalancingTilt(eps float64) float64 {
+func balancingTilt(eps float64) float64 {
 	e2 := eps * eps
 	return 2.0 / 3 * (1 + e2 + e2*e2) / (1 + e2)
 }
@@ -139,8 +144,9 @@ func (t Telescope) AxisPoint(star, comaOffset r2.Vec) r2.Vec {
 	return r2.Add(star, r2.Scale(1/t.OffsetPerField(), comaOffset))
 }
 
-// Pair separates what reverses through focus from what does not, for an inside
-// and an outside frame of one pointing: offsets and ring radii in one unit.
+// Pair separates the part of the offset that changes its sign through focus from the part
+// that does not, for an inside and an outside frame of one pointing: offsets and ring
+// radii in one unit.
 // It returns the coma part of the offset in that unit, and the silhouette's part
 // delta in ring radii. The sum of the radii must be above 0.
 func Pair(inside, outside r2.Vec, rIn, rOut float64) (coma, delta r2.Vec) {
@@ -148,13 +154,6 @@ func Pair(inside, outside r2.Vec, rIn, rOut float64) (coma, delta r2.Vec) {
 	coma = r2.Scale(s, r2.Add(r2.Scale(rOut, inside), r2.Scale(rIn, outside)))
 	delta = r2.Scale(s, r2.Sub(inside, outside))
 	return coma, delta
-}
-
-// FresnelNumber returns N = eps^2 |z| / 4 F^2 lambda of the shadow: how sharp its
-// edge is. Prefer 5 or more.
-func (t Telescope) FresnelNumber(z float64) float64 {
-	f, e := t.FocalRatio(), t.Obstruction()
-	return e * e * math.Abs(z) / (4 * f * f * Wavelength)
 }
 
 // BestDefocus returns the least |z|, mm, at which the shadow's edge is sharp

@@ -45,9 +45,9 @@ func TestStrehl(t *testing.T) {
 func TestAnnularComa(t *testing.T) {
 	want := map[float64]float64{0: 0.117851, 0.20: 0.119568, 0.25: 0.120025, 0.30: 0.120149, 0.35: 0.119745, 0.50: 0.113537}
 	for eps, w := range want {
-		near(t, "table", AnnularComaRMS(eps), w, 1e-6)
-		near(t, "quadrature", AnnularComaRMS(eps), annulusRMS(eps, BalancingTilt(eps)), 1e-6)
-		if r := annulusRMS(eps, BalancingTilt(eps)*1.01); r < AnnularComaRMS(eps) {
+		near(t, "table", annularComaRMS(eps), w, 1e-6)
+		near(t, "quadrature", annularComaRMS(eps), annulusRMS(eps, balancingTilt(eps)), 1e-6)
+		if r := annulusRMS(eps, balancingTilt(eps)*1.01); r < annularComaRMS(eps) {
 			t.Errorf("eps %g: another tilt leaves less RMS", eps)
 		}
 	}
@@ -91,7 +91,6 @@ func TestDefocus(t *testing.T) {
 	near(t, "radius", s.RingRadius(-5), 0.5, 1e-12)
 	near(t, "waves", s.DefocusWaves(5), 45.45, 0.01)
 	near(t, "back again", s.Defocus(s.RingRadius(5)), 5, 1e-12)
-	near(t, "Fresnel number", s.FresnelNumber(5), 5.68, 0.01)
 	near(t, "best defocus", s.BestDefocus(), 4.4, 0.01)
 }
 

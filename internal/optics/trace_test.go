@@ -60,9 +60,9 @@ func newtonian(f, ratio float64) Telescope {
 	return Telescope{Aperture: f / ratio, FocalLength: f, Secondary: f / ratio / 4}
 }
 
-// The shadow leans toward the axis point by K h, the same on both sides of focus:
-// the coma formula, held against the exact trace. 2 % is the bound that the
-// design states; the small slope with z is the sensor's tilt to the chief ray.
+// The shadow is displaced toward the axis point by K h, the same on both sides of focus:
+// the coma formula, compared with the exact trace. 2 % is the bound that Offset states;
+// the small slope with z is the sensor's tilt to the chief ray.
 func TestOffsetAgainstTrace(t *testing.T) {
 	for _, ratio := range []float64{4, 5, 6, 8} {
 		for _, f := range []float64{500, 1000, 2000} {

@@ -41,9 +41,11 @@ func FuzzReport(f *testing.F) {
 		if err != nil {
 			return
 		}
-		for _, write := range []func(io.Writer) error{night.HTML, night.JSON, night.Markdown} {
+		for _, write := range []func(io.Writer) error{func(w io.Writer) error { return night.HTML(w, Look{}) }, night.JSON, night.Markdown, night.Text} {
 			_ = write(io.Discard) // an error is an answer, a panic is none
 		}
-		_, _ = Histories(context.Background(), j)
+		if all, err := Histories(context.Background(), j); err == nil {
+			_ = WriteHistoryPage(io.Discard, all, Look{}, "test")
+		}
 	})
 }

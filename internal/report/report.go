@@ -1,14 +1,17 @@
-// Package report tells what a night was like, from its journal: as a page for a
-// browser that needs nothing else, as text, or as data.
+// Package report makes a report of a night from its journal: as a page for a browser
+// that needs no other file, as text, or as data.
 package report
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
+	"halocue/internal/coach"
 	"halocue/internal/journal"
 	"halocue/internal/optics"
 )
@@ -19,7 +22,8 @@ type Night struct {
 	ID      int64     `json:"night"`
 	Kind    string    `json:"kind,omitempty"` // indoors, or "" for a night
 	Began   time.Time `json:"began"`
-	CutOff  bool      `json:"cut_off"` // it has no end: power or program failed
+	CutOff  bool      `json:"cut_off"`        // it has no end: power or program failed
+	Lost    string    `json:"lost,omitempty"` // why the rest was not written: disk-full, failed
 	Seconds float64   `json:"seconds"`
 	Version string    `json:"version"`
 	Result  string    `json:"result"` // aligned, ..., or ""
@@ -29,18 +33,47 @@ type Night struct {
 	ToleranceMM   float64 `json:"tolerance_mm"` // 0.0111 F^3; 0 where the telescope is not known
 
 	Path   []Point `json:"path"`
+	Knobs  []Knob  `json:"knobs,omitempty"`
 	Events []Event `json:"events"`
 	Faults int     `json:"faults"`
 	Turns  int     `json:"turns"` // turn cues
 	// FirstTurn is the time of the first of them, 0 where there is none.
 	FirstTurn float64 `json:"first_turn,omitempty"`
 
-	// Before and After are the first and the last ring that was measured.
+	// Before and After are the rings of the pictures, or the first and the last measured.
 	Before *Ring `json:"before,omitempty"`
 	After  *Ring `json:"after,omitempty"`
+
+	// Pictures are of the star itself, by their names: before, after.
+	Pictures map[string]Picture `json:"pictures,omitempty"`
+
+	words    *words
+	tel      optics.Telescope
+	rings    []*Ring
+	memory   *coach.Memory // what it taught last, or nil
+	turnEnds float64       // when the words of the first turn were out
 }
 
-// Point is what was believed at one time.
+// Knob is one of the main mirror's, and what it did. Turns are > 0 tightened.
+type Knob struct {
+	Name   string   `json:"name"`
+	Clock  float64  `json:"clock"`            // seen from behind, hours
+	Asked  float64  `json:"asked"`            // the sum of the cues
+	Turned *float64 `json:"turned,omitempty"` // as the star told it; nil where nothing told it
+}
+
+// Picture is a small picture of the star, and where ring and shadow are in it, px.
+type Picture struct {
+	T      float64 `json:"t"`
+	PNG    []byte  `json:"png"`
+	Ring   Circle  `json:"ring"`
+	Shadow Circle  `json:"shadow"`
+}
+
+// Circle is a circle in a picture; (0, 0) is the centre of the first pixel.
+type Circle struct{ X, Y, Radius float64 }
+
+// Point is the estimate at one time.
 type Point struct {
 	T     float64 `json:"t"`
 	X     float64 `json:"x_mm"`
@@ -49,13 +82,23 @@ type Point struct {
 	Bound float64 `json:"bound"`
 	Waves float64 `json:"coma_waves_rms"` // of the axis point against the target
 	R0    float64 `json:"r0_mm,omitempty"`
+	Sigma float64 `json:"sigma_mm,omitempty"` // one-sigma of the axis point, each way
 }
 
-// Event is a line of the story.
+// error is how far from the axis point the guess may be, tolerances (99.9 %).
+func (p Point) error() float64 { return max(0, p.Bound-p.Ratio) }
+
+// tells reports whether the guess is surer than the distance that it speaks of, or than
+// one tolerance.
+func (p Point) tells() bool { return p.error() < max(1, p.Ratio) }
+
+// Event is a line of the night's log.
 type Event struct {
-	T    float64 `json:"t"`
-	Kind string  `json:"kind"` // said, stage, device
-	Text string  `json:"text"`
+	T      float64 `json:"t"`
+	Kind   string  `json:"kind"` // said, stage, device
+	Text   string  `json:"text"`
+	Code   string  `json:"code,omitempty"`   // of what was said
+	Action string  `json:"action,omitempty"` // that it asked for
 }
 
 // Ring is a measured ring, px.
@@ -77,6 +120,12 @@ type settings struct {
 		FocalLengthMM float64 `json:"focal_length_mm"`
 		SecondaryMM   float64 `json:"secondary_mm"`
 	} `json:"telescope"`
+	Cell struct {
+		Knobs []Knob `json:"knobs"`
+	} `json:"mirror_cell"`
+	Voice struct {
+		Language string `json:"language"`
+	} `json:"voice"`
 }
 
 func (s settings) optics() optics.Telescope {
@@ -85,22 +134,32 @@ func (s settings) optics() optics.Telescope {
 
 // body is every field of the events that the report reads.
 type body struct {
-	Kind     string  `json:"kind"`
-	Action   string  `json:"action"`
-	Text     string  `json:"text"`
-	Stage    string  `json:"stage"`
-	Device   string  `json:"device"`
-	State    string  `json:"state"`
-	Detail   string  `json:"detail"`
-	Found    bool    `json:"found"`
-	Known    bool    `json:"known"`
-	RadiusPx float64 `json:"radius_px"`
-	ShadowPx float64 `json:"shadow_px"`
-	OffsetPx xy      `json:"offset_px"`
-	AxisMM   xy      `json:"axis_mm"`
-	Ratio    float64 `json:"tolerance_ratio"`
-	Bound    float64 `json:"bound"`
-	R0       float64 `json:"r0_mm"`
+	Kind      string  `json:"kind"`
+	Action    string  `json:"action"`
+	Code      string  `json:"code"`
+	Knob      string  `json:"knob"`
+	Direction string  `json:"direction"`
+	Turns     float64 `json:"turns"`
+	Again     bool    `json:"again"`
+	Seconds   float64 `json:"seconds"`
+	Text      string  `json:"text"`
+	Stage     string  `json:"stage"`
+	Device    string  `json:"device"`
+	State     string  `json:"state"`
+	On        bool    `json:"on"`
+	Detail    string  `json:"detail"`
+	Found     bool    `json:"found"`
+	Known     bool    `json:"known"`
+	RadiusPx  float64 `json:"radius_px"`
+	ShadowPx  float64 `json:"shadow_px"`
+	OffsetPx  xy      `json:"offset_px"`
+	AxisMM    xy      `json:"axis_mm"`
+	Ratio     float64 `json:"tolerance_ratio"`
+	Bound     float64 `json:"bound"`
+	R0        float64 `json:"r0_mm"`
+	Sigma     xy      `json:"axis_sigma_mm"`
+
+	Memory *coach.Memory `json:"memory"`
 }
 
 type xy struct{ X, Y float64 }
@@ -120,67 +179,115 @@ func Load(ctx context.Context, j *journal.Journal, id int64) (*Night, error) {
 		return nil, fmt.Errorf("reading the settings of night %d: %w", entry.ID, err)
 	}
 	n := &Night{
-		ID: entry.ID, Began: entry.Began, CutOff: entry.Ended.IsZero(), Version: entry.Version, Result: entry.Result,
+		ID: entry.ID, Began: entry.Began, CutOff: entry.Ended.IsZero() && entry.Lost == "", Lost: entry.Lost, Version: entry.Version, Result: entry.Result,
 		ApertureMM: s.Telescope.ApertureMM, FocalLengthMM: s.Telescope.FocalLengthMM,
-		Path: []Point{}, Events: []Event{},
+		Path: []Point{}, Events: []Event{}, Knobs: s.Cell.Knobs, tel: s.optics(),
 	}
-	tel := s.optics()
+	if n.words, err = newWords(s.Voice.Language); err != nil {
+		return nil, err
+	}
 	if n.ApertureMM > 0 {
-		n.ToleranceMM = tel.Tolerance()
+		n.ToleranceMM = n.tel.Tolerance()
 	}
 	for _, f := range facts {
 		var b body
 		if err := json.Unmarshal(f.Body, &b); err != nil {
 			return nil, fmt.Errorf("reading what happened in night %d at %.1f s: %w", entry.ID, f.T, err)
 		}
-		n.add(f, b, tel)
+		n.add(f, b)
+	}
+	if err := n.show(ctx, j); err != nil {
+		return nil, err
 	}
 	return n, nil
 }
 
-func (n *Night) add(f journal.Fact, b body, tel optics.Telescope) {
+// show takes in the pictures, and the rings that were measured when they were taken.
+func (n *Night) show(ctx context.Context, j *journal.Journal) error {
+	pictures, err := j.Pictures(ctx, n.ID)
+	if err != nil {
+		return err
+	}
+	n.Pictures = map[string]Picture{}
+	for _, p := range pictures {
+		var shown Picture
+		if json.Unmarshal(p.Marks, &shown) == nil && shown.Ring.Radius > 0 { // else it is damaged, and the night is told without it
+			shown.T, shown.PNG = p.T, p.PNG
+			n.Pictures[p.Name] = shown
+		}
+	}
+	if len(n.rings) == 0 {
+		return nil
+	}
+	n.Before, n.After = n.rings[0], n.rings[len(n.rings)-1]
+	for name, ring := range map[string]**Ring{"before": &n.Before, "after": &n.After} {
+		if p, ok := n.Pictures[name]; ok {
+			*ring = slices.MinFunc(n.rings, func(a, b *Ring) int { return cmp.Compare(math.Abs(a.T-p.T), math.Abs(b.T-p.T)) })
+		}
+	}
+	return nil
+}
+
+func (n *Night) add(f journal.Fact, b body) {
 	n.Seconds = max(n.Seconds, f.T)
 	switch f.Kind {
 	case "say":
-		n.Events = append(n.Events, Event{f.T, "said", b.Text})
+		n.Events = append(n.Events, Event{f.T, "said", b.Text, b.Code, b.Action})
 		if b.Action == "turn" {
-			n.Turns++
-			if n.Turns == 1 {
-				n.FirstTurn = f.T
+			n.turn(f.T, b)
+		}
+	case "learned":
+		n.memory = b.Memory
+		for i := range n.Knobs {
+			if b.Memory != nil && i < len(b.Memory.Turned) && b.Memory.Turned != [3]float64{} {
+				n.Knobs[i].Turned = &b.Memory.Turned[i]
 			}
 		}
 	case "stage":
-		n.Events = append(n.Events, Event{f.T, "stage", b.Stage})
+		n.Events = append(n.Events, Event{T: f.T, Kind: "stage", Text: b.Stage})
 	case "device":
-		n.Faults++
+		if b.On || b.State == "lost" { // a motor that moves and a camera that is back are none
+			n.Faults++
+		}
 		text := b.Device + " " + b.State
 		if b.Detail != "" {
 			text += ": " + b.Detail
 		}
-		n.Events = append(n.Events, Event{f.T, "device", text})
+		n.Events = append(n.Events, Event{T: f.T, Kind: "device", Text: text})
 	case "session":
 		n.Kind = b.Kind
 	case "look":
 		n.looked(f.T, b)
 	case "measure":
-		n.measured(f.T, b, tel)
+		n.measured(f.T, b)
 	}
 }
 
-func (n *Night) measured(t float64, b body, tel optics.Telescope) {
-	if b.Found && b.RadiusPx > 0 {
-		r := &Ring{t, b.RadiusPx, b.ShadowPx, b.OffsetPx.X, b.OffsetPx.Y}
-		if n.Before == nil {
-			n.Before = r
+// turn takes in a turn that was asked for; one that was said again counts once.
+func (n *Night) turn(t float64, b body) {
+	if b.Again {
+		return
+	}
+	if n.Turns++; n.Turns == 1 {
+		n.FirstTurn, n.turnEnds = t, t+b.Seconds
+	}
+	for i := range n.Knobs {
+		if k := &n.Knobs[i]; k.Name == b.Knob {
+			k.Asked += map[string]float64{"tighten": b.Turns, "loosen": -b.Turns}[b.Direction]
 		}
-		n.After = r
+	}
+}
+
+func (n *Night) measured(t float64, b body) {
+	if b.Found && b.RadiusPx > 0 {
+		n.rings = append(n.rings, &Ring{t, b.RadiusPx, b.ShadowPx, b.OffsetPx.X, b.OffsetPx.Y})
 	}
 	if !b.Known {
 		return
 	}
-	p := Point{T: t, X: b.AxisMM.X, Y: b.AxisMM.Y, Ratio: b.Ratio, Bound: b.Bound, R0: b.R0}
+	p := Point{T: t, X: b.AxisMM.X, Y: b.AxisMM.Y, Ratio: b.Ratio, Bound: b.Bound, R0: b.R0, Sigma: math.Hypot(b.Sigma.X, b.Sigma.Y) / math.Sqrt2}
 	if n.ToleranceMM > 0 {
-		p.Waves = tel.ComaRMS(b.Ratio * n.ToleranceMM)
+		p.Waves = n.tel.ComaRMS(b.Ratio * n.ToleranceMM)
 	}
 	n.Path = append(n.Path, p)
 }
@@ -198,25 +305,50 @@ func (n *Night) looked(t float64, b body) {
 	n.Path = append(n.Path, p)
 }
 
-// Name is what the page and the text are headed by.
-func (n *Night) Name() string {
-	if n.Kind == journal.Indoors {
-		return "Day"
-	}
-	return "Night"
-}
-
-// First and Last return the ends of the path, or nil where there is none.
-func (n *Night) First() *Point { return n.at(0) }
-
-// Last returns the last point of the path, or nil.
-func (n *Night) Last() *Point { return n.at(len(n.Path) - 1) }
-
-func (n *Night) at(i int) *Point {
-	if i < 0 || i >= len(n.Path) {
+// known returns the path from where the guess tells something.
+func (n *Night) known() []Point {
+	i := slices.IndexFunc(n.Path, Point.tells)
+	if i < 0 {
 		return nil
 	}
-	return &n.Path[i]
+	return n.Path[i:]
+}
+
+// found returns how the night found the mirror: what was known last before a turn of a
+// knob could show, or nil.
+func (n *Night) found() *Point {
+	var found *Point
+	for i, p := range n.known() {
+		if n.Turns > 0 && p.T > n.turnEnds || i > 0 && n.Turns > 0 && p.T > n.FirstTurn {
+			break
+		}
+		found = &p
+	}
+	return found
+}
+
+// left returns how the night left the mirror, or nil where that was not known.
+func (n *Night) left() *Point {
+	known := n.known()
+	if len(known) == 0 || n.Lost != "" {
+		return nil
+	}
+	return &known[len(known)-1]
+}
+
+// air returns the middle Fried parameter of the night, mm; 0 where it was not known.
+func (n *Night) air() float64 {
+	var all []float64
+	for _, p := range n.Path {
+		if p.R0 > 0 {
+			all = append(all, p.R0)
+		}
+	}
+	if len(all) == 0 {
+		return 0
+	}
+	slices.Sort(all)
+	return all[len(all)/2]
 }
 
 // Table returns the path in at most rows points, evenly picked, ends included.
@@ -229,24 +361,4 @@ func (n *Night) Table(rows int) []Point {
 		picked[i] = n.Path[i*(len(n.Path)-1)/(rows-1)]
 	}
 	return picked
-}
-
-// Outcome says the result as a sentence.
-func (n *Night) Outcome() string {
-	switch {
-	case n.Result == "aligned":
-		return "The mirror was aligned."
-	case n.Result == "as-good-as-the-air-allows":
-		return "The mirror was as good as the air allowed one to tell."
-	case n.Result == "rough":
-		return "By day both mirrors were brought roughly true: a star has the last word."
-	case n.Result == "unchecked":
-		return "By day the mark came to stand on the dark spot, but whether the hole in the plug is in the middle was not checked."
-	case n.Result == "given-up":
-		return "Halocue gave up."
-	case n.CutOff:
-		return "The night was cut off: the power or the program failed."
-	default:
-		return "The night ended without a result."
-	}
 }

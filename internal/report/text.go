@@ -4,48 +4,145 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
+	"slices"
 	"strings"
+
+	"halocue/internal/journal"
+	"halocue/internal/optics"
+	"halocue/internal/plain"
 )
 
-// Summary tells the night in a few sentences, which page and text open with.
+// Title is what page and text are headed by.
+func (n *Night) Title() string {
+	return n.name() + ", " + n.words.date(n.Began) + ", " + n.Began.Format("15:04 MST")
+}
+
+// name is Night 3, or Day 3.
+func (n *Night) name() string {
+	if n.Kind == journal.Indoors {
+		return n.words.say("day", facts{"N": n.ID})
+	}
+	return n.words.say("night", facts{"N": n.ID})
+}
+
+// Summary is the night as one would write of it to a friend: how it was found, what was
+// done, how true it is now and against the air, what to watch.
 func (n *Night) Summary() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s It took %s, with %s to turn a knob.", n.Outcome(), duration(n.Seconds), count(n.Turns, "cue"))
-	if first, last := n.First(), n.Last(); first != nil {
-		fmt.Fprintf(&b, " The axis was %.2f tolerances off when first known and %.2f at the end", first.Ratio, last.Ratio)
-		if n.ToleranceMM > 0 && n.Kind == "" {
-			fmt.Fprintf(&b, ", a coma of %.3f and %.3f waves RMS", first.Waves, last.Waves)
+	return strings.Join(slices.Concat(n.beginning(), n.doing(), n.ending(), n.watch()), " ")
+}
+
+func (n *Night) beginning() []string {
+	w := n.words
+	switch found := n.found(); {
+	case n.Kind != "" && len(n.Path) > 0:
+		first, last := n.Path[0], n.Path[len(n.Path)-1]
+		return []string{w.say("began.day", facts{"From": w.num(math.Hypot(first.X, first.Y), 1), "To": w.num(math.Hypot(last.X, last.Y), 1)})}
+	case found != nil:
+		return []string{w.say("began.known", facts{"Ratio": w.num(found.Ratio, 1), "Error": w.num(found.error(), 1)})}
+	case len(n.Path) == 0:
+		return []string{w.say("began.never")}
+	}
+	return []string{w.say("began.late")}
+}
+
+func (n *Night) doing() []string {
+	w := n.words
+	took := w.duration(n.Seconds)
+	if n.Turns == 0 {
+		return []string{w.say("began.untouched", facts{"Time": took})}
+	}
+	list := []string{w.plural("took", n.Turns, facts{"Time": took, "N": n.Turns})}
+	var knobs []string
+	for _, k := range n.Knobs {
+		if k.Turned != nil && k.moved() != 0 {
+			knobs = append(knobs, n.did(k))
 		}
-		b.WriteString(".")
-	} else {
-		b.WriteString(" Where the axis points was never known.")
+	}
+	if knobs != nil {
+		list = append(list, w.say("turned.all", facts{"List": strings.Join(knobs, ", ")}))
+	}
+	return list
+}
+
+// moved is how far a knob was turned, as the star told it or else as it was asked for;
+// what rounds to nothing is nothing.
+func (k Knob) moved() float64 {
+	turns := k.Asked
+	if k.Turned != nil {
+		turns = *k.Turned
+	}
+	return math.Round(100*turns) / 100
+}
+
+// did says what was done to a knob.
+func (n *Night) did(k Knob) string {
+	id := "turned.still"
+	if turns := k.moved(); turns > 0 {
+		id = "turned.tighter"
+	} else if turns < 0 {
+		id = "turned.looser"
+	}
+	return n.words.say(id, facts{"Knob": n.words.knob(k.Name), "Turns": n.words.num(math.Abs(k.moved()), 2)})
+}
+
+// outcomes are the words for a result.
+var outcomes = map[string]string{"aligned": "aligned", "as-good-as-the-air-allows": "air", "given-up": "given-up", "rough": "rough", "unchecked": "unchecked"}
+
+func (n *Night) ending() (list []string) {
+	w := n.words
+	if id, ok := outcomes[n.Result]; ok {
+		list = append(list, w.say("now."+id))
+	} else if !n.CutOff && n.Lost == "" {
+		list = append(list, w.say("now.none"))
+	}
+	switch {
+	case n.Lost != "":
+		return append(list, w.has("now."+n.Lost, w.say("now.failed")))
+	case n.CutOff:
+		list = append(list, w.say("now.cut-off"))
+	}
+	left := n.left()
+	if left == nil || n.Kind != "" {
+		return list
+	}
+	list = append(list, w.say("now.off", facts{"Ratio": w.num(left.Ratio, 1), "Bound": w.num(up(left.Bound), 2)}))
+	if n.ToleranceMM == 0 {
+		return list
+	}
+	most := n.tel.ComaRMS(left.Bound * n.ToleranceMM)
+	list = append(list, w.say("now.waves", facts{"Fraction": w.fraction(most), "Goal": w.fraction(optics.ToleranceRMS)}))
+	if r0 := n.air(); r0 > 0 {
+		air := math.Sqrt2 * n.tel.AirComa(r0) // of both axes
+		id := "now.air-less"
+		if air >= most {
+			id = "now.air-more"
+		}
+		list = append(list, w.say(id, facts{"Air": w.fraction(air)}))
+	}
+	return list
+}
+
+// up rounds a bound up to a hundredth.
+func up(x float64) float64 { return math.Ceil(100*x-1e-9) / 100 }
+
+// remarks are what was said that the next night should know of.
+var remarks = []string{"lock-pulls", "flop", "astigmatism", "spherical", "secondary-size", "pixel-size", "thread-end", "dew"}
+
+func (n *Night) watch() (list []string) {
+	var notes []string
+	for _, e := range n.Events {
+		if slices.Contains(remarks, e.Code) && !slices.Contains(notes, unmarked(e.Text)) {
+			notes = append(notes, unmarked(e.Text))
+		}
 	}
 	if n.Faults > 0 {
-		fmt.Fprintf(&b, " There was trouble with a device %s.", times(n.Faults))
+		notes = append(notes, n.words.plural("faults", n.Faults, facts{"N": n.Faults}))
 	}
-	return b.String()
-}
-
-func count(n int, what string) string {
-	if n != 1 {
-		what += "s"
+	if notes == nil {
+		return nil
 	}
-	return fmt.Sprintf("%d %s", n, what)
-}
-
-func times(n int) string {
-	if n == 1 {
-		return "once"
-	}
-	return fmt.Sprintf("%d times", n)
-}
-
-func duration(seconds float64) string {
-	if seconds < 60 {
-		return count(int(seconds+0.5), "second")
-	}
-	whole := int(seconds + 0.5)
-	return count(whole/60, "minute") + " " + count(whole%60, "second")
+	return []string{n.words.say("now.watch", facts{"Notes": strings.Join(notes, " ")})}
 }
 
 // tableRows is how many measurements the tables show.
@@ -61,57 +158,91 @@ func (n *Night) JSON(w io.Writer) error {
 	return nil
 }
 
-// Markdown writes the night as text.
-func (n *Night) Markdown(w io.Writer) error {
+// Text writes the night to be read aloud: the summary first, then what was said.
+func (n *Night) Text(out io.Writer) error {
+	w := n.words
 	var b strings.Builder
-	fmt.Fprintf(&b, "# %s %d, %s\n\n%s\n\n", n.Name(), n.ID, n.Began.Format("2 January 2006 15:04 MST"), n.Summary())
+	fmt.Fprintf(&b, "%s.\n\n%s\n\n", n.Title(), strings.Join(slices.Concat(n.beginning(), n.doing(), n.ending(), n.watch()), "\n"))
 	if n.ToleranceMM > 0 {
-		fmt.Fprintf(&b, "Telescope: aperture %g mm, focal length %g mm, tolerance %.2f mm.\n\n", n.ApertureMM, n.FocalLengthMM, n.ToleranceMM)
+		fmt.Fprintf(&b, "%s\n\n", n.tolerance())
 	}
-	b.WriteString("## What happened\n\n")
+	fmt.Fprintf(&b, "%s:\n\n", w.say("head.words"))
 	for _, e := range n.Events {
-		fmt.Fprintf(&b, "- %.1f s, %s: %s\n", e.T, e.Kind, plain(e.Text))
-	}
-	b.WriteString("\n## The axis point\n\n| s | x mm | y mm | tolerances | at most | waves RMS | r0 mm |\n|---|---|---|---|---|---|---|\n")
-	for _, p := range n.Table(tableRows) {
-		fmt.Fprintf(&b, "| %.1f | %.3f | %.3f | %.2f | %.2f | %.3f | %s |\n", p.T, p.X, p.Y, p.Ratio, p.Bound, p.Waves, unknown(p.R0))
-	}
-	for _, r := range []struct {
-		name string
-		ring *Ring
-	}{{"before", n.Before}, {"after", n.After}} {
-		if r.ring != nil {
-			fmt.Fprintf(&b, "\nRing %s: %s\n", r.name, r.ring.Text())
+		if e.Kind == "said" || e.Kind == "device" {
+			fmt.Fprintf(&b, "%s: %s\n", w.duration(e.T), unmarked(n.what(e)))
 		}
 	}
-	if _, err := io.WriteString(w, b.String()); err != nil {
+	return write(out, b.String())
+}
+
+// Markdown writes the night as text with tables.
+func (n *Night) Markdown(out io.Writer) error {
+	w := n.words
+	var b strings.Builder
+	fmt.Fprintf(&b, "# %s\n\n%s\n\n", n.Title(), unmarked(n.Summary()))
+	if n.ToleranceMM > 0 {
+		fmt.Fprintf(&b, "%s\n\n", n.tolerance())
+	}
+	fmt.Fprintf(&b, "## %s\n\n", w.say("head.words"))
+	for _, e := range n.Events {
+		fmt.Fprintf(&b, "- %s s, %s: %s\n", w.num(e.T, 1), w.say("kind."+e.Kind), unmarked(n.what(e)))
+	}
+	fmt.Fprintf(&b, "\n## %s\n\n| %s |\n|---|---|---|---|---|---|---|\n", w.say("head.numbers"), strings.Join(n.columns(), " | "))
+	for _, row := range n.rows() {
+		fmt.Fprintf(&b, "| %s |\n", strings.Join(row, " | "))
+	}
+	fmt.Fprintf(&b, "\n%s\n", w.say("note.sure"))
+	for _, r := range n.stars() {
+		fmt.Fprintf(&b, "\n%s: %s\n", r.Name, r.Text)
+	}
+	return write(out, b.String())
+}
+
+func write(w io.Writer, text string) error {
+	if _, err := io.WriteString(w, text); err != nil {
 		return fmt.Errorf("writing the report: %w", err)
 	}
 	return nil
 }
 
-// Text tells a ring in words.
-func (r Ring) Text() string {
-	return fmt.Sprintf("radius %.1f px, shadow %.1f px, leaning by %.2f px, %.1f per cent of the radius, %s.",
-		r.Radius, r.Shadow, r.Lean()*r.Radius, 100*r.Lean(), r.toward())
+// tolerance says what a tolerance is.
+func (n *Night) tolerance() string {
+	w := n.words
+	return w.say("note.tolerance", facts{"Aperture": w.num(n.ApertureMM, 0), "Focal": w.num(n.FocalLengthMM, 0), "MM": w.num(n.ToleranceMM, 2)})
 }
 
-// toward names the side that the shadow leans to, as a clock face on the frame.
-func (r Ring) toward() string {
-	if r.Lean() < 0.002 {
-		return "to no side"
+// what is an event in words: of a stage its name, else what was said.
+func (n *Night) what(e Event) string {
+	if e.Kind == "stage" {
+		return n.words.has("stage."+e.Text, e.Text)
 	}
-	return fmt.Sprintf("toward %d o'clock in the frame", clock(r.OffsetX, r.OffsetY))
+	return e.Text
 }
 
-func unknown(x float64) string {
-	if x == 0 {
-		return "not known"
+// columns are the headings of the table of numbers.
+func (n *Night) columns() (list []string) {
+	for _, c := range []string{"seconds", "right", "down", "off", "sure", "waves", "air"} {
+		list = append(list, n.words.say("column."+c))
 	}
-	return fmt.Sprintf("%.0f", x)
+	return list
 }
 
-// plain keeps what a person or a device named from becoming markup.
-func plain(s string) string {
-	return strings.NewReplacer("|", "/", "<", "‹", ">", "›", "`", "'", "\n", " ", "[", "(", "]", ")").Replace(s)
+// rows are its rows, from where the guess tells something.
+func (n *Night) rows() (rows [][]string) {
+	w := n.words
+	for _, p := range n.Table(tableRows) {
+		row := []string{w.num(p.T, 1), w.num(p.X, 3), w.num(p.Y, 3), w.num(p.Ratio, 2), w.num(p.Bound, 2), w.num(p.Waves, 3), w.num(p.R0, 0)}
+		for i, known := range map[int]bool{4: p.Bound > 0, 5: n.Kind == "", 6: p.R0 > 0} {
+			if !known {
+				row[i] = w.say("unknown")
+			}
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// unmarked keeps what a person or a device named from becoming markup, or worse.
+func unmarked(s string) string {
+	return strings.NewReplacer("|", "/", "<", "‹", ">", "›", "`", "'", "\n", " ", "[", "(", "]", ")").Replace(plain.Text(s, 2000))
 }

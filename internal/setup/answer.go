@@ -22,10 +22,18 @@ const (
 	unknown // the person does not know
 )
 
-var controls = map[string]control{
-	"skip": skip, "": repeat, "next": skip, "back": back, "repeat": repeat, "again": repeat,
-	"?": help, "help": help, "what": help, "quit": quit, "exit": quit, "stop": quit,
-	"not known": unknown, "unknown": unknown, "don't know": unknown, "i don't know": unknown, "do not know": unknown,
+// controls are the answers that steer, by their names in the words.
+var controls = map[string]control{"skip": skip, "back": back, "repeat": repeat, "help": help, "quit": quit, "unknown": unknown}
+
+// steer is what an answer steers, none for one that is meant as it is.
+func (w *tongue) steer(line string) control {
+	switch plain(line) {
+	case "":
+		return repeat
+	case "?":
+		return help
+	}
+	return controls[w.which(line, "skip", "back", "repeat", "help", "quit", "unknown")]
 }
 
 // tidy makes answers alike however they were typed.
@@ -50,14 +58,14 @@ func readable(line string) bool {
 	})
 }
 
-func yesNo(line string) (bool, error) {
-	switch plain(line) {
-	case "yes", "y", "yeah", "yep", "ja", "oui", "si", "sí", "true", "it is", "it does":
+func (w *tongue) yesNo(line string) (bool, error) {
+	switch w.which(line, "yes", "no") {
+	case "yes":
 		return true, nil
-	case "no", "n", "nope", "nein", "non", "nee", "nej", "false", "none":
+	case "no":
 		return false, nil
 	}
-	return false, slip(say("not-yes"))
+	return false, slipOf("not-yes")
 }
 
 var counts = strings.Fields("zero one two three four five six seven eight nine ten eleven twelve")
@@ -73,7 +81,7 @@ func number(text string) (float64, error) {
 		}
 	}
 	if thousands.MatchString(t) {
-		return 0, slipf("%s can be read in two ways; say it without the comma", t)
+		return 0, slipOf("two-ways", t)
 	}
 	whole, part, mixed := strings.Cut(t, " ")
 	x, err := decimal(whole)
@@ -87,7 +95,7 @@ func number(text string) (float64, error) {
 		x += more
 	}
 	if err != nil {
-		return 0, slipf("%q is no number; say one in digits", text)
+		return 0, slipOf("no-number", text)
 	}
 	return x, nil
 }
@@ -119,7 +127,7 @@ var units = []struct {
 	mm     float64
 }{
 	{"millimetres", 1}, {"millimeters", 1}, {"millimetre", 1}, {"millimeter", 1}, {"centimetres", 10}, {"centimeters", 10},
-	{"metres", 1000}, {"meters", 1000}, {"inches", inch}, {"inch", inch}, {"in", inch}, {`"`, inch}, {"″", inch}, {"”", inch}, {"''", inch},
+	{"metres", 1000}, {"meters", 1000}, {"inches", inch}, {"inch", inch}, {"zoll", inch}, {"pouces", inch}, {"pulgadas", inch}, {"pollici", inch}, {"polegadas", inch}, {"cale", inch}, {"cali", inch}, {"tum", inch}, {"in", inch}, {`"`, inch}, {"″", inch}, {"”", inch}, {"''", inch},
 	{"mm", 1}, {"cm", 10}, {"m", 1000},
 }
 
@@ -142,18 +150,18 @@ func millimetres(text string) (float64, error) {
 	return x * scale, nil
 }
 
-var clockWords = map[string]float64{"top": 12, "up": 12, "right": 3, "bottom": 6, "down": 6, "left": 9, "noon": 12}
+var clockWords = map[string]float64{"top": 12, "right": 3, "bottom": 6, "left": 9}
 
 var clockTime = regexp.MustCompile(`^(\d{1,2})[:.h](\d{2})$`)
 
 // clock reads a place on a clock face, over 0 to 12: 8, 8:30, half past 8, top.
-func clock(text string) (float64, error) {
+func (w *tongue) clock(text string) (float64, error) {
 	t := plain(text)
-	for _, tail := range []string{"o'clock", "oclock", "o clock"} {
+	for _, tail := range []string{"o'clock", "oclock", "o clock", "uhr", "heures", "h", "uur"} {
 		t = strings.TrimSpace(strings.TrimSuffix(t, tail))
 	}
 	t = strings.TrimPrefix(t, "at ")
-	if hour, ok := clockWords[t]; ok {
+	if hour, ok := clockWords[w.which(t, "top", "right", "bottom", "left")]; ok {
 		return hour, nil
 	}
 	past, isPast := strings.CutPrefix(t, "half past ")
@@ -170,7 +178,7 @@ func clock(text string) (float64, error) {
 		}
 	}
 	if err != nil || !(hours >= 0 && hours < 13) {
-		return 0, slipf("%q is no place on the clock; say an hour from 1 to 12", text)
+		return 0, slipOf("no-clock", text)
 	}
 	if hours == 0 {
 		return 12, nil

@@ -26,7 +26,7 @@ func TestClock(t *testing.T) {
 		"8:30": 8.5, "8h30": 8.5, "8.5": 8.5, "8,5": 8.5, "half past 8": 8.5, "half past eight": 8.5, "12:30": 0.5, "12:00": 12, "10:20": 10.33,
 		"13": math.NaN(), "13:00": math.NaN(), "8:75": math.NaN(), "-1": math.NaN(), "behind": math.NaN(), "99:99": math.NaN(),
 	} {
-		got, err := clock(text)
+		got, err := english.clock(text)
 		check(t, text, got, want, err)
 	}
 }
@@ -49,8 +49,8 @@ func TestYesNo(t *testing.T) {
 	for text, want := range map[string]string{
 		"yes": "yes", "Y": "yes", "Yes.": "yes", "no": "no", "N": "no", "Nope!": "no", "maybe": "slip", "1": "slip", "": "slip", "yes no": "slip",
 	} {
-		got, err := yesNo(text)
-		if said := map[bool]string{true: "slip", false: yes(got)}[err != nil]; said != want {
+		got, err := english.yesNo(text)
+		if said := map[bool]string{true: "slip", false: english.yes(got)}[err != nil]; said != want {
 			t.Errorf("%q is read as %s; want %s", text, said, want)
 		}
 	}
@@ -61,7 +61,7 @@ func TestControls(t *testing.T) {
 		"skip": skip, "Skip.": skip, " BACK ": back, "": repeat, "again": repeat, "?": help, "quit": quit,
 		"Not  known": unknown, "I don’t know.": unknown, "8": none, "yes": none, "skipper": none,
 	} {
-		if got := controls[plain(text)]; got != want {
+		if got := english.steer(text); got != want {
 			t.Errorf("%q is read as control %d, want %d", text, got, want)
 		}
 	}
@@ -105,14 +105,38 @@ func TestPlaces(t *testing.T) {
 		"33.87 degrees South, 151.2 degrees east.": {-33.87, 151.2},
 		"33.87° s 70° w":                           {-33.87, -70},
 		"0 and 90 e":                               {0, 90},
+		"51,5 -0,1":                                {51.5, -0.1},
+		"51° 30' N, 0° 6' W":                       {51.5, -0.1},
+		"N51 30 W0 6":                              {51.5, -0.1},
+		"51 30 0 N 0 6 36 W":                       {51.5, -0.11},
+		"51 degrees 30 minutes north and 0 degrees 6 minutes west": {51.5, -0.1},
+		"51 30,6 N 13 24 E": {51.51, 13.4},
+		"-33 52 151 12":     {-33.8667, 151.2},
 	} {
-		if lat, long, err := parsePlace(line); err != nil || lat != want[0] || long != want[1] {
+		if lat, long, err := english.parsePlace(line); err != nil || lat != want[0] || long != want[1] {
 			t.Errorf("%q is %v, %v, %v; want %v", line, lat, long, err, want)
 		}
 	}
-	for _, line := range []string{"51.5", "51.5 west 0.1 north", "91 0", "-51.5 south 3 east", "51,5 0,1", "London", "10 181"} {
-		if lat, long, err := parsePlace(line); err == nil {
+	for _, line := range []string{"51.5", "51.5 west 0.1 north", "91 0", "-51.5 south 3 east", "51 30 0,1", "London", "10 181", "51 60 north 0 6 west", "51.5 30 north 0 6 west", "51 30 0 6 7", "north west"} {
+		if lat, long, err := english.parsePlace(line); err == nil {
 			t.Errorf("%q is taken for %v, %v", line, lat, long)
+		}
+	}
+}
+
+// O is east in German and Dutch, and west in French, Spanish, Italian and Portuguese.
+func TestPlacesOfEachLanguage(t *testing.T) {
+	for code, line := range map[string]string{
+		"de": "52° 30' N 13° 24' O", "nl": "52,5 NB 13,4 OL", "fr": "52,5 nord 13,4 est", "pl": "52,5 N 13 24 E", "sv": "52,5 N 13,4 Ö",
+		"it": "52 30 N 13 24 E", "es": "52,5 norte 13,4 este", "pt": "52,5 norte 13,4 leste",
+	} {
+		if lat, long, err := tongueOf(code).parsePlace(line); err != nil || lat != 52.5 || long != 13.4 {
+			t.Errorf("%s: %q is %v, %v, %v", code, line, lat, long, err)
+		}
+	}
+	for _, code := range []string{"fr", "es", "it", "pt"} {
+		if lat, long, err := tongueOf(code).parsePlace("40 24 N 3 42 O"); err != nil || lat != 40.4 || long != -3.7 {
+			t.Errorf("%s: %v, %v, %v", code, lat, long, err)
 		}
 	}
 }

@@ -9,30 +9,30 @@ import (
 	"halocue/config"
 )
 
-// YesNo asks a question of words.toml that is none of the telescope's.
-func YesNo(ctx context.Context, t Talk, id string, fill ...any) (bool, error) {
-	return once(ctx, t, id, yesNo, fill...)
+// askYesNo asks a question of the words that is none of the telescope's.
+func askYesNo(ctx context.Context, t Talk, w *tongue, id string, fill ...any) (bool, error) {
+	return once(ctx, t, w, id, w.yesNo, fill...)
 }
 
-// Profile asks what the telescope is called, for its file: see FileName.
-func Profile(ctx context.Context, t Talk) (string, error) {
-	return once(ctx, t, "profile", FileName)
+// askProfile asks what the telescope is called, for its file: see FileName.
+func askProfile(ctx context.Context, t Talk, w *tongue) (string, error) {
+	return once(ctx, t, w, "profile", FileName)
 }
 
-func once[T any](ctx context.Context, t Talk, id string, take func(string) (T, error), fill ...any) (T, error) {
+func once[T any](ctx context.Context, t Talk, w *tongue, id string, take func(string) (T, error), fill ...any) (T, error) {
 	var zero T
-	ask := fmt.Sprintf(words[id]["ask"], fill...)
+	ask := fmt.Sprintf(w.words[id]["ask"], fill...)
 	reply := ask
 	for {
 		if err := t.Say(ctx, reply); err != nil {
 			return zero, err
 		}
-		line, steer, err := listen(ctx, t)
+		line, steer, err := listen(ctx, t, w)
 		if err != nil {
 			return zero, err
 		}
 		if steer == help {
-			reply = words[id]["help"]
+			reply = w.words[id]["help"]
 			continue
 		}
 		if reply = ask; steer == repeat {
@@ -42,7 +42,7 @@ func once[T any](ctx context.Context, t Talk, id string, take func(string) (T, e
 		if err == nil {
 			return x, nil
 		}
-		reply = sentence(err.Error())
+		reply = w.sentence(err)
 	}
 }
 
@@ -50,14 +50,15 @@ func once[T any](ctx context.Context, t Talk, id string, take func(string) (T, e
 // are used, and what is still missing. profile is the name by which they are found,
 // "" for none; usual says that they are found unnamed.
 func Closing(c config.Config, path, profile string, usual bool) []string {
+	say := tongueOf(c.Voice.Language).say
 	said := []string{say("written", path)}
 	switch {
 	case usual:
 		said = append(said, say("use", "halocue check"))
 	case profile != "":
-		said = append(said, say("use-profile", "halocue guide --profile "+profile))
+		said = append(said, say("use-profile", "halocue collimate --profile "+profile))
 	default:
-		said = append(said, say("use-profile", "halocue guide --config "+quoted(path)))
+		said = append(said, say("use-profile", "halocue collimate --config "+quoted(path)))
 	}
 	said = append(said, say("practise", "halocue practice"))
 	if c.Telescope.Corrector {
@@ -69,8 +70,8 @@ func Closing(c config.Config, path, profile string, usual bool) []string {
 	return said
 }
 
-// Left is what to say where ErrQuit has ended a set-up.
-func Left() string { return say("quit") }
+// Left is what to say, in a language, where ErrQuit has ended a set-up.
+func Left(language string) string { return tongueOf(language).say("quit") }
 
 // quoted is a path as a shell takes it.
 func quoted(path string) string {

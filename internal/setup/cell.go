@@ -5,24 +5,18 @@ import (
 	"math"
 	"strings"
 	"unicode"
-)
 
-var kinds = map[string]string{
-	"1": "spring", "one": "spring", "spring": "spring", "springs": "spring", "knobs": "spring", "knobs on springs": "spring",
-	"2": "push-pull", "two": "push-pull", "pairs": "push-pull", "push-pull": "push-pull", "push pull": "push-pull", "pairs of screws": "push-pull",
-	"3": "screws", "three": "screws", "screws": "screws", "screws alone": "screws",
-}
+	"halocue/config"
+)
 
 var cell = []question{
 	{
-		id: "kind",
-		show: func(d *draft) string {
-			return map[string]string{"spring": "knobs on springs", "push-pull": "pairs of screws", "screws": "screws alone"}[d.MirrorCell.Kind]
-		},
+		id:   "kind",
+		show: func(d *draft) string { return d.w().term(term(d.MirrorCell.Kind)) },
 		take: func(d *draft, line string) error {
-			kind, ok := kinds[plain(line)]
-			if !ok {
-				return slipf("%q is none of the three; say one, two or three", line)
+			kind := d.w().which(line, "spring", "push-pull", "screws")
+			if kind == "" {
+				return slipOf("not-kind", line)
 			}
 			d.MirrorCell.Kind = kind
 			return nil
@@ -31,7 +25,7 @@ var cell = []question{
 	{
 		id: "thread",
 		show: func(d *draft) string {
-			turn := "one turn is " + amount(d.MirrorCell.ScrewPitchMM, "millimetres")
+			turn := d.w().term("turn-is", d.w().amount(d.MirrorCell.ScrewPitchMM, "mm"))
 			if d.thread == "" {
 				return turn
 			}
@@ -43,14 +37,14 @@ var cell = []question{
 				return err
 			}
 			d.thread, d.MirrorCell.ScrewPitchMM = name, round(pitch)
-			return within("mirror_cell.screw_pitch_mm", "one turn", d.MirrorCell.ScrewPitchMM)
+			return within("mirror_cell.screw_pitch_mm", "a-turn", "mm", d.MirrorCell.ScrewPitchMM)
 		},
 	},
 	{
 		id:   "locks",
-		show: func(d *draft) string { return yes(d.MirrorCell.Locks) },
+		show: func(d *draft) string { return d.w().yes(d.MirrorCell.Locks) },
 		take: func(d *draft, line string) (err error) {
-			d.MirrorCell.Locks, err = yesNo(line)
+			d.MirrorCell.Locks, err = d.w().yesNo(line)
 			return err
 		},
 	},
@@ -66,9 +60,9 @@ func knobs(i int) []question {
 	return []question{
 		{
 			id:   clockID(i),
-			show: func(d *draft) string { return clockFace(d.MirrorCell.Knobs[i].Clock) },
+			show: func(d *draft) string { return d.w().clockFace(d.MirrorCell.Knobs[i].Clock) },
 			take: func(d *draft, line string) error {
-				hour, err := clock(line)
+				hour, err := d.w().clock(line)
 				if err != nil {
 					return err
 				}
@@ -84,12 +78,12 @@ func knobs(i int) []question {
 		},
 		{
 			id:   nameID(i),
-			ask:  func(d *draft) any { return suggestion(d, i) },
-			show: func(d *draft) string { return d.MirrorCell.Knobs[i].Name },
+			ask:  func(d *draft) any { return d.w().name(suggestion(d, i)) },
+			show: func(d *draft) string { return d.w().name(d.MirrorCell.Knobs[i].Name) },
 			take: func(d *draft, line string) error {
-				name := strings.ToLower(tidy(line))
+				name := d.w().knob(strings.ToLower(tidy(line)))
 				if alike(name) == "top" || alike(name) == "stop" {
-					return slip("top and stop sound alike in the wind; say a name such as upper or three bumps")
+					return slipOf("top-stop")
 				}
 				d.MirrorCell.Knobs[i].Name = name
 				return named(d, i)
@@ -107,7 +101,7 @@ func apart(d *draft, i int) error {
 	for j, k := range d.MirrorCell.Knobs {
 		gap := math.Abs(k.Clock - d.MirrorCell.Knobs[i].Clock)
 		if j != i && d.settled[clockID(j)] && min(gap, 12-gap) < 1 {
-			return slipf("the %s knob stands at %s; say another hour, or back to correct it", []string{"first", "second", "third"}[j], clockFace(k.Clock))
+			return slipOf("same-place", []term{"first", "second", "third"}[j], d.w().clockFace(k.Clock))
 		}
 	}
 	return nil
@@ -119,14 +113,17 @@ const longestName = 40
 func named(d *draft, i int) error {
 	name := d.MirrorCell.Knobs[i].Name
 	if !strings.ContainsFunc(name, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) {
-		return slip("that cannot be spoken; say a name such as left-hand or two bumps")
+		return slipOf("unspoken")
+	}
+	if config.TakenName(name) {
+		return slipOf("taken-name")
 	}
 	if len([]rune(name)) > longestName {
-		return slipf("that is too long to hear at every turn; use at most %d letters", longestName)
+		return slipOf("long-name", longestName)
 	}
 	for j, k := range d.MirrorCell.Knobs {
 		if j != i && d.settled[nameID(j)] && alike(k.Name) == alike(name) {
-			return slipf("another knob is called %s; say a name of its own", k.Name)
+			return slipOf("same-name", d.w().name(k.Name))
 		}
 	}
 	return nil
@@ -153,7 +150,7 @@ func suggestion(d *draft, i int) string {
 	if hour > 3 && hour < 9 {
 		height = "lower"
 	}
-	names := []string{d.MirrorCell.Knobs[i].Name, side + "-hand", height + "-" + side, "one bump", "two bumps", "three bumps"}
+	names := []string{d.MirrorCell.Knobs[i].Name, side + "-hand", height + "-" + side, d.w().words["names"]["one-bump"], d.w().words["names"]["two-bumps"], d.w().words["names"]["three-bumps"]}
 	if hour >= 11 || hour <= 1 {
 		names[1] = "upper"
 	} else if hour >= 5 && hour <= 7 {
@@ -170,14 +167,40 @@ func suggestion(d *draft, i int) string {
 }
 
 // clockFace says an hour: 8 o'clock, 8:30.
-func clockFace(hour float64) string {
+func (w *tongue) clockFace(hour float64) string {
 	minutes := int(math.Round(hour * 60))
 	h := minutes / 60
 	if h == 0 {
 		h = 12
 	}
 	if minutes%60 == 0 {
-		return fmt.Sprintf("%d o'clock", h)
+		return w.term("oclock", h)
 	}
 	return fmt.Sprintf("%d:%02d", h, minutes%60)
 }
+
+// knob is the name in the settings of what a person calls a knob: one that the voice has
+// in each language, or the person's own.
+func (w *tongue) knob(name string) string {
+	for _, known := range []string{"left-hand", "right-hand", "upper", "bottom", "upper-left", "upper-right", "lower-left", "lower-right"} {
+		if alike(name) == alike(w.words["names"][known]) {
+			return known
+		}
+	}
+	return name
+}
+
+// walk is how far the knobs are from the focuser.
+var walk = []question{{
+	id:   "walk",
+	show: func(d *draft) string { return d.w().known(d.Coach.WalkSteps, "steps") },
+	take: func(d *draft, line string) error {
+		steps, err := number(line)
+		if err != nil {
+			return err
+		}
+		d.Coach.WalkSteps = math.Round(steps)
+		return within("coach.walk_steps", "the-walk", "steps", d.Coach.WalkSteps)
+	},
+	unknown: func(d *draft) { d.Coach.WalkSteps = 0 },
+}}

@@ -17,7 +17,7 @@ var fileName = regexp.MustCompile(`^[\pL\pN]+(-[\pL\pN]+)*$`)
 func FileName(profile string) (string, error) {
 	name := strings.ToLower(strings.ReplaceAll(strings.ReplaceAll(tidy(profile), " ", "-"), "_", "-"))
 	if !fileName.MatchString(name) || len([]rune(name)) > 40 {
-		return "", slip(say("unnamed", profile))
+		return "", slipOf("unnamed", profile)
 	}
 	return "halocue-" + name + ".toml", nil
 }
@@ -27,8 +27,8 @@ func FileName(profile string) (string, error) {
 var asked = map[string]bool{
 	"telescope.aperture_mm": true, "telescope.focal_length_mm": true, "telescope.corrector": true,
 	"camera.source": true, "camera.pixel_um": true,
-	"mirror_cell.kind": true, "mirror_cell.screw_pitch_mm": true, "mirror_cell.locks": true,
-	"sound.delay_ms": true, "voice.language": true, "voice.speed_wpm": true,
+	"drive.tracking": true, "mirror_cell.kind": true, "mirror_cell.screw_pitch_mm": true, "mirror_cell.locks": true,
+	"sound.delay_ms": true, "voice.language": true, "voice.speed_wpm": true, "coach.pace": true,
 }
 
 // TOML returns a settings file that a person can read: what set-up asks for, and

@@ -13,7 +13,7 @@ import (
 // Whatever is answered, a set-up ends; and settings that were confirmed can be
 // written, read again, and are in range.
 func FuzzAnswers(f *testing.F) {
-	f.Add("200\n1000\nyes\nno\n0\n3.75\n1\nM6\nno\n8\none bump\n4\ntwo bumps\n12\ntop\nyes\n200\nslow\nde\nyes")
+	f.Add("de\n200\n1000\nja\nyes\nno\n0\n3.75\n1\nM6\nno\n8\none bump\n4\ntwo bumps\n12\ntop\n6\nyes\n200\nslow\nquick\n52,5 N 13 24 O\nja")
 	f.Add("8 inch\nf/5\nback\n1200\n" + strings.Repeat("skip\n", 14) + "9\n3\n10\n6:30\nyes")
 	f.Add(strings.Repeat("skip\n", 16) + "1\n2000\n2\n4000\n1\n30\n?\nback\n\nyes")
 	f.Add("'\n\"\\\"\n" + strings.Repeat("skip\n", 2) + "v4l2src ! \"x\\y\" 'z'\n" + strings.Repeat("skip\n", 12) + "yes")
@@ -41,7 +41,7 @@ func FuzzNumbers(f *testing.F) {
 		if x, err := millimetres(text); err == nil && !(x >= 0 && x < 1e16) {
 			t.Errorf("%q is %v mm", text, x)
 		}
-		if x, err := clock(text); err == nil && !(x >= 0 && x <= 12) {
+		if x, err := english.clock(text); err == nil && !(x >= 0 && x <= 12) {
 			t.Errorf("%q is %v o'clock", text, x)
 		}
 		if _, x, err := parseThread(text); err == nil && !(x >= 0) {

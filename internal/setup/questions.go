@@ -1,6 +1,9 @@
 package setup
 
 import (
+	"math"
+	"os"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,7 +17,12 @@ type draft struct {
 	wireless bool
 	thread   string          // its name, "" where only the pitch is known
 	settled  map[string]bool // questions that were answered or skipped
+	cameras  []Camera        // that were found
+	outputs  []string        // devices that sound can come from
 }
+
+// w is the tongue that the person has chosen.
+func (d *draft) w() *tongue { return tongueOf(d.Voice.Language) }
 
 func (d *draft) clone() *draft {
 	c := *d
@@ -26,13 +34,15 @@ func (d *draft) clone() *draft {
 	return &c
 }
 
-// question is one thing that set-up asks; its texts are in words.toml.
+// question is one thing that set-up asks; its texts are in words/.
 type question struct {
-	id   string
-	when func(*draft) bool          // nil: always
-	ask  func(*draft) any           // what fills the text in, or nil
-	show func(*draft) string        // the answer as it stands
-	take func(*draft, string) error // an answer; a slip if it cannot be taken
+	id    string
+	about term                       // what it is about, with others; "" for nothing
+	found func(*draft) string        // what was found, said before it; nil: nothing
+	when  func(*draft) bool          // nil: always
+	ask   func(*draft) any           // what fills the text in, or nil
+	show  func(*draft) string        // the answer as it stands
+	take  func(*draft, string) error // an answer; a slip if it cannot be taken
 	// skip leaves the question open; nil: the answer stays as it stands.
 	skip func(*draft) error
 	// unknown is for "not known"; nil: as skip.
@@ -41,7 +51,15 @@ type question struct {
 
 func (q question) shown(d *draft) bool { return q.when == nil || q.when(d) }
 
-var questions = slices.Concat(telescope, camera, cell, knobs(0), knobs(1), knobs(2), sound, place)
+var questions = slices.Concat(tongueQuestion, about("about-telescope", telescope), about("about-camera", camera), about("about-cell", cell),
+	about("about-knobs", slices.Concat(knobs(0), knobs(1), knobs(2), walk)), about("about-sound", sound), place)
+
+func about(what term, all []question) []question {
+	for i := range all {
+		all[i].about = what
+	}
+	return all
+}
 
 var keys = func() map[string]config.Key {
 	byPath := map[string]config.Key{}
@@ -52,17 +70,12 @@ var keys = func() map[string]config.Key {
 }()
 
 // within tells whether x is in the range of the setting, which is not 0.
-func within(path, what string, x float64) error {
+func within(path string, what, unit term, x float64) error {
 	k := keys[path]
 	if x >= k.Min && x <= k.Max {
 		return nil
 	}
-	return slipf("%s cannot be %s; say %s to %s %s", what, text(x), text(k.Min), text(k.Max), spoken(k.Unit))
-}
-
-// text writes a number without what nobody hears: 1.0583, 203.
-func text(x float64) string {
-	return strconv.FormatFloat(round(x), 'f', -1, 64)
+	return slipOf("beyond", what, x, k.Min, k.Max, unit)
 }
 
 // round keeps a ten-thousandth.
@@ -74,47 +87,12 @@ func round(x float64) float64 {
 	return r
 }
 
-// spoken is a unit in full, for the voice.
-func spoken(unit string) string {
-	switch unit {
-	case "mm":
-		return "millimetres"
-	case "µm":
-		return "micrometres"
-	case "ms":
-		return "milliseconds"
-	}
-	return unit
-}
-
-func known(x float64, unit string) string {
-	if x == 0 {
-		return "not known"
-	}
-	return amount(x, unit)
-}
-
-// amount is a number and its unit, in the plural.
-func amount(x float64, units string) string {
-	if x == 1 {
-		units = strings.TrimSuffix(units, "s")
-	}
-	return text(x) + " " + units
-}
-
-func yes(b bool) string {
-	if b {
-		return "yes"
-	}
-	return "no"
-}
-
 var telescope = []question{
 	{
 		id:   "aperture",
-		show: func(d *draft) string { return known(d.Telescope.ApertureMM, "millimetres") },
+		show: func(d *draft) string { return d.w().known(d.Telescope.ApertureMM, "mm") },
 		take: func(d *draft, line string) error {
-			x, err := length("telescope.aperture_mm", "the aperture", line)
+			x, err := length("telescope.aperture_mm", "the-aperture", line)
 			if err != nil {
 				return err
 			}
@@ -128,7 +106,7 @@ var telescope = []question{
 	},
 	{
 		id:   "focal-length",
-		show: func(d *draft) string { return known(d.Telescope.FocalLengthMM, "millimetres") },
+		show: func(d *draft) string { return d.w().known(d.Telescope.FocalLengthMM, "mm") },
 		take: func(d *draft, line string) error {
 			x, err := focalLength(d, line)
 			if err != nil {
@@ -139,10 +117,18 @@ var telescope = []question{
 		},
 	},
 	{
-		id:   "corrector",
-		show: func(d *draft) string { return yes(d.Telescope.Corrector) },
+		id:   "tracking",
+		show: func(d *draft) string { return d.w().yes(d.Drive.Tracking) },
 		take: func(d *draft, line string) (err error) {
-			d.Telescope.Corrector, err = yesNo(line)
+			d.Drive.Tracking, err = d.w().yesNo(line)
+			return err
+		},
+	},
+	{
+		id:   "corrector",
+		show: func(d *draft) string { return d.w().yes(d.Telescope.Corrector) },
+		take: func(d *draft, line string) (err error) {
+			d.Telescope.Corrector, err = d.w().yesNo(line)
 			delete(d.settled, "corrector-out")
 			return err
 		},
@@ -150,9 +136,9 @@ var telescope = []question{
 	{
 		id:   "corrector-out",
 		when: func(d *draft) bool { return d.Telescope.Corrector },
-		show: func(d *draft) string { return yes(!d.Telescope.Corrector) },
+		show: func(d *draft) string { return d.w().yes(!d.Telescope.Corrector) },
 		take: func(d *draft, line string) error {
-			out, err := yesNo(line)
+			out, err := d.w().yesNo(line)
 			d.Telescope.Corrector = !out
 			return err
 		},
@@ -160,33 +146,33 @@ var telescope = []question{
 }
 
 // length reads a length in mm that is in the setting's range.
-func length(path, what, line string) (float64, error) {
+func length(path string, what term, line string) (float64, error) {
 	x, err := millimetres(line)
 	if err != nil {
 		return 0, err
 	}
 	k := keys[path]
 	if x = round(x); x < k.Min && x*inch >= k.Min && x*inch <= k.Max {
-		return 0, slipf("%s cannot be %s millimetres; say %s inches, if you mean inches", what, text(x), text(x))
+		return 0, slipOf("inches", what, x, x)
 	}
-	return x, within(path, what, x)
+	return x, within(path, what, "mm", x)
 }
 
 // focalLength reads a length, or a focal ratio where the aperture is known.
 func focalLength(d *draft, line string) (float64, error) {
 	rest, isRatio := strings.CutPrefix(plain(line), "f")
 	if !isRatio {
-		return length("telescope.focal_length_mm", "the focal length", line)
+		return length("telescope.focal_length_mm", "the-focal-length", line)
 	}
 	f, err := number(strings.TrimLeft(rest, "/ "))
 	if err != nil {
-		return 0, slipf("%q is no focal ratio; say it as f/5, or the focal length in millimetres", line)
+		return 0, slipOf("no-ratio", line)
 	}
 	if d.Telescope.ApertureMM == 0 {
-		return 0, slip("a focal ratio needs the aperture; say back to give it, or the focal length in millimetres")
+		return 0, slipOf("ratio-first")
 	}
 	x := round(f * d.Telescope.ApertureMM)
-	return x, within("telescope.focal_length_mm", "the focal length", x)
+	return x, within("telescope.focal_length_mm", "the-focal-length", "mm", x)
 }
 
 // ratio tells whether aperture and focal length belong to one mirror; the limits
@@ -197,19 +183,45 @@ func ratio(d *draft) error {
 		return nil
 	}
 	if f := t.FocalLengthMM / t.ApertureMM; f < 2 || f > 20 {
-		return slipf("that is a focal ratio of %.3g, and 2 to 20 is right; say the focal length again, or back for the aperture", f)
+		return slipOf("wrong-ratio", math.Round(100*f)/100)
 	}
 	return nil
 }
 
+// cameraForm is what a camera is called, other than by a file's or folder's name: a number,
+// a device, a pipe, a pipeline, an address, or virtual.
+var cameraForm = regexp.MustCompile(`^(\d{1,3}|-|/dev/\S+|virtual(:\d+)?|.* ! .*|[a-z][a-z0-9+]*://.+)$`)
+
 var camera = []question{
 	{
-		id:   "camera",
-		show: func(d *draft) string { return d.Camera.Source },
+		id: "camera",
+		found: func(d *draft) string {
+			var names []string
+			for _, c := range d.cameras {
+				names = append(names, c.Source+", "+c.Name)
+			}
+			if len(names) == 0 {
+				return d.w().say("no-camera")
+			}
+			return d.w().say("cameras", strings.Join(names, "; "))
+		},
+		show: func(d *draft) string {
+			for _, c := range d.cameras {
+				if c.Source == d.Camera.Source {
+					return c.Source + ", " + c.Name
+				}
+			}
+			return d.Camera.Source
+		},
 		take: func(d *draft, line string) error {
 			source := tidy(line)
 			if n := slices.Index(counts, plain(source)); n >= 0 { // "zero"
 				source = strconv.Itoa(n)
+			}
+			if !cameraForm.MatchString(source) {
+				if _, err := os.Stat(source); err != nil {
+					return slipOf("not-camera", line)
+				}
 			}
 			d.Camera.Source = source
 			return nil
@@ -217,10 +229,10 @@ var camera = []question{
 	},
 	{
 		id:   "pixel",
-		show: func(d *draft) string { return known(d.Camera.PixelUM, "micrometres") },
+		show: func(d *draft) string { return d.w().known(d.Camera.PixelUM, "um") },
 		take: func(d *draft, line string) error {
 			t := plain(line)
-			for _, tail := range []string{"micrometres", "micrometers", "microns", "micron", "µm", "μm", "um"} {
+			for _, tail := range []string{"micrometres", "micrometers", "mikrometer", "mikrometr", "mikrometrów", "mikrometry", "micromètres", "micrómetros", "micrometri", "micrómetros", "micrometer", "microns", "micron", "µm", "μm", "um"} {
 				t = strings.TrimSpace(strings.TrimSuffix(t, tail))
 			}
 			x, err := number(t)
@@ -228,7 +240,7 @@ var camera = []question{
 				return err
 			}
 			d.Camera.PixelUM = round(x)
-			return within("camera.pixel_um", "a pixel", d.Camera.PixelUM)
+			return within("camera.pixel_um", "a-pixel", "um", d.Camera.PixelUM)
 		},
 		unknown: func(d *draft) { d.Camera.PixelUM = 0 },
 	},

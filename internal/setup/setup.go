@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"halocue/config"
 )
@@ -27,14 +28,24 @@ var ErrQuit = errors.New("set-up was left; nothing is written")
 type Start struct {
 	Config config.Config      // what stays where a question is skipped; must pass Check
 	Known  bool               // Config is the telescope's own: tell it with each question
-	Voice  func(config.Voice) // told of a new speed at once; may be nil
+	Ears   bool               // answers may be spoken, which is in English only
+	Voice  func(config.Voice) // told of a new speed or language at once; may be nil
+
+	Cameras []Camera // that were found
+	Outputs []string // names of the devices that sound can come from
+}
+
+// Camera is one that was found.
+type Camera struct {
+	Source string // what a person answers: a number
+	Name   string
 }
 
 // Run asks everything, lets the person correct it, and returns the settings once
 // they are confirmed. They pass Check; they may lack aperture and focal length.
 // The error is ErrQuit, or what Talk returned.
 func Run(ctx context.Context, t Talk, s Start) (config.Config, error) {
-	d := &draft{Config: s.Config, wireless: s.Config.Sound.DelayMS > 0, settled: map[string]bool{}}
+	d := &draft{Config: s.Config, wireless: s.Config.Sound.DelayMS > 0, settled: map[string]bool{}, cameras: s.Cameras, outputs: s.Outputs}
 	d = d.clone()
 	if !s.Known { // so that names follow from the places
 		for i := range d.MirrorCell.Knobs {
@@ -42,13 +53,15 @@ func Run(ctx context.Context, t Talk, s Start) (config.Config, error) {
 		}
 	}
 	c := &conversation{Talk: t, start: s, d: d}
-	for _, key := range []string{"welcome", "steer", "never-sun", "thread-caution"} {
-		if err := t.Say(ctx, say(key)); err != nil {
-			return config.Config{}, err
-		}
-	}
+	greeted := false
 	for {
 		q, open := c.next()
+		if open && q.id != "language" && !greeted {
+			greeted = true
+			if err := c.greet(ctx); err != nil {
+				return config.Config{}, err
+			}
+		}
 		if !open {
 			confirmed, err := c.review(ctx)
 			if err != nil || confirmed {
@@ -60,6 +73,20 @@ func Run(ctx context.Context, t Talk, s Start) (config.Config, error) {
 			return config.Config{}, err
 		}
 	}
+}
+
+// greet says how to answer, once the language is known.
+func (c *conversation) greet(ctx context.Context) error {
+	lines := []string{"welcome", "steer", "never-sun", "thread-caution"}
+	if c.start.Ears && c.d.Voice.Language != "en" {
+		lines = slices.Insert(lines, 2, "ears")
+	}
+	for _, key := range lines {
+		if err := c.Say(ctx, c.d.w().say(key)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // conversation is a set-up under way.
@@ -83,13 +110,37 @@ func (c *conversation) next() (question, bool) {
 
 // text is what the question asks.
 func (c *conversation) text(q question) string {
-	ask := words[q.id]["ask"]
+	w := c.d.w()
+	ask := w.words[q.id]["ask"]
 	if q.ask != nil {
 		ask = fmt.Sprintf(ask, q.ask(c.d))
 	} else if c.start.Known {
-		ask += " Now: " + q.show(c.d) + "."
+		ask = w.say("now", ask, q.show(c.d))
 	}
-	return ask
+	if q.found != nil {
+		ask = q.found(c.d) + " " + ask
+	}
+	return c.count(q) + " " + ask
+}
+
+// count says which question it is, of how many, and how many more are about the same.
+func (c *conversation) count(q question) string {
+	n, all, more := 0, 0, 0
+	for _, other := range c.shown() {
+		all++
+		if other.id == q.id {
+			n = all
+		} else if n > 0 && q.about != "" && other.about == q.about {
+			more++
+		}
+	}
+	switch {
+	case q.about == "":
+		return c.d.w().say("count", n, all)
+	case more == 0:
+		return c.d.w().say("count-last", n, all, q.about)
+	}
+	return c.d.w().say("count-more", n, all, more, q.about)
 }
 
 // put asks one question until it is settled, or left by going back.
@@ -98,21 +149,21 @@ func (c *conversation) put(ctx context.Context, q question) error {
 		return err
 	}
 	for {
-		line, steer, err := listen(ctx, c)
+		line, steer, err := listen(ctx, c, c.d.w())
 		if err != nil {
 			return err
 		}
 		reply, settled := "", false
 		switch steer {
 		case help:
-			reply = words[q.id]["help"]
+			reply = c.d.w().words[q.id]["help"]
 		case repeat:
 			reply = c.text(q)
 		case back:
 			if c.back(q.id) {
 				return nil
 			}
-			reply = say("first")
+			reply = c.d.w().say("first")
 		default:
 			reply, settled, err = c.settle(q, line, steer)
 			if err != nil {
@@ -126,19 +177,19 @@ func (c *conversation) put(ctx context.Context, q question) error {
 }
 
 // listen waits for a line that can be read, and tells what it steers. quit is ErrQuit.
-func listen(ctx context.Context, t Talk) (string, control, error) {
+func listen(ctx context.Context, t Talk, w *tongue) (string, control, error) {
 	for {
 		line, err := t.Answer(ctx)
 		if err != nil {
 			return "", none, err
 		}
 		if !readable(line) {
-			if err := t.Say(ctx, sentence(say("bad-line"))); err != nil {
+			if err := t.Say(ctx, w.sentence(slipOf("bad-line"))); err != nil {
 				return "", none, err
 			}
 			continue
 		}
-		steer := controls[plain(line)]
+		steer := w.steer(line)
 		if steer == quit {
 			return "", none, ErrQuit
 		}
@@ -165,7 +216,7 @@ func (c *conversation) settle(q question, line string, steer control) (reply str
 	}
 	var wrong slip
 	if errors.As(err, &wrong) {
-		return sentence(wrong.Error()), false, nil
+		return c.d.w().sentence(err), false, nil
 	}
 	if err != nil {
 		return "", false, err
@@ -175,7 +226,7 @@ func (c *conversation) settle(q question, line string, steer control) (reply str
 		c.start.Voice(d.Voice)
 	}
 	c.d = d
-	return say(said, words[q.id]["name"], q.show(d)), true, nil
+	return d.w().say(said, d.w().words[q.id]["name"], q.show(d)), true, nil
 }
 
 // back opens the question before the one with the id, or the last one before "";
@@ -204,7 +255,8 @@ func (c *conversation) reopen(id string) {
 // review asks whether all is right; the first time it says all the answers. It is
 // false where a question was opened again.
 func (c *conversation) review(ctx context.Context) (confirmed bool, err error) {
-	lines := []string{say("confirm")}
+	w := c.d.w()
+	lines := []string{w.say("confirm")}
 	if !c.reviewed {
 		lines = c.summary()
 	}
@@ -215,11 +267,11 @@ func (c *conversation) review(ctx context.Context) (confirmed bool, err error) {
 				return false, err
 			}
 		}
-		line, steer, err := listen(ctx, c)
+		line, steer, err := listen(ctx, c, c.d.w())
 		if err != nil {
 			return false, err
 		}
-		right, notYes := yesNo(line)
+		right, notYes := w.yesNo(line)
 		switch {
 		case steer == repeat, steer == help:
 			lines = c.summary()
@@ -229,34 +281,42 @@ func (c *conversation) review(ctx context.Context) (confirmed bool, err error) {
 		case notYes == nil && right:
 			return true, nil
 		case notYes == nil:
-			lines = []string{say("which")}
+			lines = []string{w.say("which")}
 		case c.correct(line):
 			return false, nil
 		default:
-			lines = []string{sentence(say("no-number", line))}
+			lines = []string{w.sentence(slipOf("no-answer-number", line))}
 		}
 	}
 }
 
-// summary says all the answers, each by the number of its question, which stays
-// the same whatever else is asked.
+// summary says all the answers, numbered from one.
 func (c *conversation) summary() []string {
-	lines := []string{say("review")}
-	for i, q := range questions {
+	w := c.d.w()
+	lines := []string{w.say("review")}
+	for i, q := range c.shown() {
+		lines = append(lines, w.say("review-line", i+1, w.words[q.id]["name"], q.show(c.d)))
+	}
+	return append(lines, w.say("confirm"))
+}
+
+// shown are the questions that this telescope has.
+func (c *conversation) shown() (all []question) {
+	for _, q := range questions {
 		if q.shown(c.d) {
-			lines = append(lines, say("review-line", i+1, words[q.id]["name"], q.show(c.d)))
+			all = append(all, q)
 		}
 	}
-	return append(lines, say("confirm"))
+	return all
 }
 
 // correct opens the question with the number, if there is one.
 func (c *conversation) correct(line string) bool {
 	n, err := number(line)
-	i := int(n) - 1
-	if err != nil || n != math.Trunc(n) || i < 0 || i >= len(questions) || !questions[i].shown(c.d) {
+	i, all := int(n)-1, c.shown()
+	if err != nil || n != math.Trunc(n) || i < 0 || i >= len(all) {
 		return false
 	}
-	c.reopen(questions[i].id)
+	c.reopen(all[i].id)
 	return true
 }

@@ -1,17 +1,48 @@
 package setup
 
 import (
+	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
 
 var sound = []question{
 	{
+		id:   "output",
+		when: func(d *draft) bool { return len(d.outputs) > 1 },
+		found: func(d *draft) string {
+			var names []string
+			for i, name := range d.outputs {
+				names = append(names, fmt.Sprintf("%d, %s", i+1, name))
+			}
+			return d.w().say("outputs", strings.Join(names, "; "))
+		},
+		show: func(d *draft) string {
+			if d.Sound.Output == "default" || d.Sound.Output == "none" {
+				return d.w().term(term(d.Sound.Output))
+			}
+			return d.Sound.Output
+		},
+		take: func(d *draft, line string) error {
+			n, err := number(line)
+			switch i := int(n); {
+			case err != nil || n != math.Trunc(n) || i > len(d.outputs):
+				return slipOf("not-output", line)
+			case i == 0:
+				d.Sound.Output = "default"
+			default:
+				d.Sound.Output = d.outputs[i-1]
+			}
+			return nil
+		},
+	},
+	{
 		id:   "wireless",
-		show: func(d *draft) string { return yes(d.wireless) },
+		show: func(d *draft) string { return d.w().yes(d.wireless) },
 		take: func(d *draft, line string) (err error) {
 			was := d.wireless
-			d.wireless, err = yesNo(line)
+			d.wireless, err = d.w().yesNo(line)
 			switch {
 			case !d.wireless:
 				d.Sound.DelayMS = 0
@@ -25,42 +56,56 @@ var sound = []question{
 	{
 		id:   "delay",
 		when: func(d *draft) bool { return d.wireless },
-		show: func(d *draft) string { return amount(d.Sound.DelayMS, "milliseconds") },
+		show: func(d *draft) string { return d.w().amount(d.Sound.DelayMS, "ms") },
 		take: func(d *draft, line string) error {
 			x, err := number(strings.TrimSuffix(strings.TrimSuffix(plain(line), "milliseconds"), "ms"))
 			if err != nil {
 				return err
 			}
 			d.Sound.DelayMS = round(x)
-			return within("sound.delay_ms", "the delay", d.Sound.DelayMS)
+			return within("sound.delay_ms", "the-delay", "ms", d.Sound.DelayMS)
 		},
 	},
 	{
 		id:   "speed",
-		show: func(d *draft) string { return text(d.Voice.SpeedWPM) + " words a minute" },
+		show: func(d *draft) string { return d.w().amount(d.Voice.SpeedWPM, "wpm") },
 		take: func(d *draft, line string) error {
-			x, named := speeds[plain(line)]
+			x, named := speeds[d.w().which(line, "slow", "normal", "fast")]
 			if !named {
 				var err error
 				if x, err = number(line); err != nil {
-					return slipf("%q is no speed; say slow, normal, fast, or words a minute", line)
+					return slipOf("no-speed", line)
 				}
 			}
 			d.Voice.SpeedWPM = round(x)
-			return within("voice.speed_wpm", "the speed", d.Voice.SpeedWPM)
+			return within("voice.speed_wpm", "the-speed", "wpm", d.Voice.SpeedWPM)
 		},
 	},
 	{
-		id:   "language",
-		show: func(d *draft) string { return languageName(d.Voice.Language) },
+		id:   "pace",
+		show: func(d *draft) string { return d.w().term(term(d.Coach.Pace)) },
 		take: func(d *draft, line string) error {
-			for _, l := range languages {
-				if slices.Contains(l, plain(line)) {
-					d.Voice.Language = l[0]
-					return nil
-				}
+			pace := d.w().which(line, keys["coach.pace"].Choices...)
+			if pace == "" {
+				return slipOf("no-pace", line)
 			}
-			return slipf("I do not speak %q; say English, German, French, Spanish, Italian, Portuguese, Dutch, Polish or Swedish", line)
+			d.Coach.Pace = pace
+			return nil
+		},
+	},
+}
+
+// tongueQuestion is asked first: set-up goes on in it.
+var tongueQuestion = []question{
+	{
+		id:   "language",
+		show: func(d *draft) string { return ownNames[slices.Index(keys["voice.language"].Choices, d.Voice.Language)] },
+		take: func(d *draft, line string) error {
+			if code := d.w().language(line); code != "" {
+				d.Voice.Language = code
+				return nil
+			}
+			return slipOf("no-language", line)
 		},
 	},
 }
@@ -68,22 +113,19 @@ var sound = []question{
 // wirelessDelay is that of a usual wireless earpiece, ms (common practice, no source).
 const wirelessDelay = 200
 
-var speeds = map[string]float64{"slow": 120, "slowly": 120, "normal": 160, "fast": 220}
+var speeds = map[string]float64{"slow": 120, "normal": 160, "fast": 220}
 
-// languages by code, English name and own name.
-var languages = [][]string{
-	{"en", "english"}, {"de", "german", "deutsch"}, {"fr", "french", "français", "francais"},
-	{"es", "spanish", "español", "espanol"}, {"it", "italian", "italiano"}, {"pt", "portuguese", "português", "portugues"},
-	{"nl", "dutch", "nederlands"}, {"pl", "polish", "polski"}, {"sv", "swedish", "svenska"},
-}
+// ownNames are the languages by their own names, in the order of the setting's choices.
+var ownNames = strings.Fields("English Deutsch Français Español Italiano Português Nederlands Polski Svenska")
 
-func languageName(code string) string {
-	for _, l := range languages {
-		if l[0] == code {
-			return sentenceCase(l[1])
+// language is the code of what a person calls a language, "" for none.
+func (w *tongue) language(line string) string {
+	for i, code := range keys["voice.language"].Choices {
+		name := plain(line)
+		if name == code || name == strings.ToLower(ownNames[i]) ||
+			name == strings.Split(w.words["answers"]["languages"], "|")[i] || name == strings.Split(tongues["en"].words["answers"]["languages"], "|")[i] {
+			return code
 		}
 	}
-	return code
+	return ""
 }
-
-func sentenceCase(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

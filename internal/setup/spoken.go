@@ -25,7 +25,7 @@ func Sentences() []string {
 		"f " + some, "m (three|four|five|six|eight)", "quarter twenty",
 		"half past " + size, "top|bottom|left|right",
 		"left hand|right hand|upper|upper left|upper right|lower left|lower right|one bump|two bumps|three bumps|red|green|blue|yellow|white|black",
-		"knobs on springs|pairs of screws|screws alone", "slow|normal|fast",
+		"knobs on springs|pairs of screws|screws alone", "slow|normal|fast", "learned|steady|quick",
 		"english|german|french|spanish|italian|portuguese|dutch|polish|swedish",
 		some + "(north|south) " + some + "(east|west)",
 	}

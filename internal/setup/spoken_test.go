@@ -23,9 +23,9 @@ func TestWritten(t *testing.T) {
 
 // What is spoken can be read: each of these answers its question.
 func TestSpokenAnswersAreTaken(t *testing.T) {
-	c, _ := run(t, Written("eight inches"), Written("f six"), Written("no"), Written("zero"), Written("three point seven five microns"),
+	c, _ := run(t, Written("english"), Written("eight inches"), Written("f six"), Written("yes"), Written("no"), Written("zero"), Written("three point seven five microns"),
 		Written("knobs on springs"), Written("m six"), Written("no"), Written("half past eight"), Written("one bump"), Written("four o'clock"),
-		Written("two bumps"), Written("top"), Written("skip"), Written("no"), Written("one hundred and forty words a minute"), Written("english"),
+		Written("two bumps"), Written("top"), Written("skip"), Written("six"), Written("no"), Written("one hundred and forty words a minute"), "quick",
 		Written("fifty one point five north zero point one west"), "yes")
 	if c.Telescope.FocalLengthMM != 1218 || c.Camera.PixelUM != 3.75 || c.MirrorCell.ScrewPitchMM != 1 || c.MirrorCell.Knobs[0].Clock != 8.5 ||
 		c.MirrorCell.Knobs[1].Name != "two bumps" || c.Voice.SpeedWPM != 140 || c.Site.LongitudeDeg != -0.1 {

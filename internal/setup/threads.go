@@ -26,7 +26,7 @@ func parseThread(text string) (name string, pitch float64, err error) {
 	if tpi, ok := strings.CutSuffix(t, "TPI"); ok {
 		n, err := number(tpi)
 		if err != nil || n <= 0 {
-			return "", 0, slipf("%q is no thread; say how many turns an inch has, as 20 tpi", text)
+			return "", 0, slipOf("no-tpi", text)
 		}
 		return "", inch / n, nil
 	}
@@ -44,11 +44,11 @@ func parseThread(text string) (name string, pitch float64, err error) {
 		if _, bad := strconv.ParseFloat(size, 64); ok && err == nil && bad == nil {
 			return "M" + size + "x" + fine, pitch, nil
 		}
-		return "", 0, slipf("I do not know the thread %q; say M3 to M8, or the pitch in millimetres", text)
+		return "", 0, slipOf("no-metric", text)
 	}
 	pitch, err = millimetres(text)
 	if err != nil {
-		return "", 0, slipf("I do not know the thread %q; say one such as M5 or 10-24, or the pitch in millimetres", text)
+		return "", 0, slipOf("no-thread", text)
 	}
 	return "", pitch, nil
 }

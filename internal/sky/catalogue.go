@@ -5,9 +5,8 @@
 // north through east. Positions are good to a few arcseconds; near the horizon
 // the air itself differs from the model by more.
 //
-// The formulas are those of J. Meeus, Astronomical Algorithms, 2nd edition, 1998,
-// named by chapter: no maintained Go library for them is to be had that builds
-// without C.
+// The formulas are those of J. Meeus, Astronomical Algorithms, 2nd edition, 1998, named by
+// chapter: there is no maintained Go library for them that builds without C.
 package sky
 
 import (
@@ -38,9 +37,9 @@ var pairs = map[string]bool{
 	"Avior": true, "Algieba": true, "Almach": true, "Izar": true, "Sabik": true,
 }
 
-// Bright returns the stars of the built-in catalogue, the brightest first. Their
+// everyStar returns the stars of the built-in catalogue, the brightest first. Their
 // source and licence are in BRIGHT-STARS.md.
-func Bright() []Star {
+func everyStar() []Star {
 	stars, err := parse(brightStars)
 	if err != nil {
 		panic(err) // the catalogue is part of the program; a test reads it
@@ -50,7 +49,7 @@ func Bright() []Star {
 
 // Named returns the catalogue's star of that name, however it is capitalised.
 func Named(name string) (Star, bool) {
-	for _, s := range Bright() {
+	for _, s := range everyStar() {
 		if strings.EqualFold(s.Name, strings.TrimSpace(name)) {
 			return s, true
 		}

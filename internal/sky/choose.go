@@ -27,32 +27,33 @@ type Choice struct {
 	cost       float64  // in units of the blur at the zenith; less is better
 }
 
-// Reason is a word for or against a star.
+// Reason is a reason for or against a star.
 type Reason string
 
-// The reasons, in the words that a person reads.
+// The reasons, as they are called among the tools' sentences.
 const (
 	High      Reason = "high"
-	Low       Reason = "low and through much air"
-	Brilliant Reason = "very bright"
-	Enough    Reason = "bright enough"
+	Low       Reason = "low"
+	Brilliant Reason = "very-bright"
+	Enough    Reason = "bright-enough"
 	Single    Reason = "single"
-	Double    Reason = "a close pair that blurs the edges of the ring"
-	Still     Reason = "nearly still though the mount does not follow"
-	Slow      Reason = "drifts slowly"
-	Overhead  Reason = "nearly overhead where a tube is hard to push"
+	Double    Reason = "pair"
+	Still     Reason = "still" // nearly, though the mount does not follow
+	Slow      Reason = "slow"
+	Overhead  Reason = "overhead-hard"
 	Rising    Reason = "rising"
 	Sinking   Reason = "sinking"
-	NearThere Reason = "near where the telescope will be used"
+	NearThere Reason = "near" // where the telescope will be used
 )
 
-// An hour of use is looked ahead: a collimation is no shorter with cold fingers.
+// A star must suit for an hour from now: a collimation with cold fingers may take that
+// long (judgement).
 const ahead = time.Hour
 
-// Faintest returns the faintest magnitude that gives a ring to measure through an
+// faintest returns the faintest magnitude that gives a ring to measure through an
 // aperture of so many mm, 0 for not known. Common practice, no source: second
 // magnitude for 150 mm, and the light grows with the area.
-func Faintest(apertureMM float64) float64 {
+func faintest(apertureMM float64) float64 {
 	if apertureMM == 0 {
 		apertureMM = 150
 	}
@@ -72,7 +73,7 @@ func Choose(w Wish) []Choice {
 		return nil
 	}
 	var suit []Choice
-	for _, s := range Bright() {
+	for _, s := range everyStar() {
 		c := Choice{Star: s}
 		c.Horizontal, c.Drift = w.Site.Look(s, w.At)
 		middle, _ := w.Site.Look(s, w.At.Add(ahead/2))
@@ -80,9 +81,9 @@ func Choose(w Wish) []Choice {
 		c.Later = end.AltitudeDeg
 		lowest := min(c.AltitudeDeg, middle.AltitudeDeg, end.AltitudeDeg)
 		switch {
-		case lowest < max(w.RoofDeg, 10), s.V > Faintest(w.ApertureMM):
+		case lowest < max(w.RoofDeg, 10), s.V > faintest(w.ApertureMM):
 			continue
-		case light <= Dusk && Apart(sun, c.Horizontal) < sunClearance:
+		case light <= Dusk && separation(sun, c.Horizontal) < sunClearance:
 			continue
 		}
 		c.weigh(w, lowest, max(c.AltitudeDeg, middle.AltitudeDeg, end.AltitudeDeg))
@@ -137,7 +138,7 @@ func (c *Choice) weigh(w Wish, lowest, highest float64) {
 		add(blur, "")
 	}
 	if w.Target != nil {
-		apart := Apart(*w.Target, c.Horizontal)
+		apart := separation(*w.Target, c.Horizontal)
 		r := Reason("")
 		if apart < 30 {
 			r = NearThere

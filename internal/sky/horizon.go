@@ -35,7 +35,7 @@ func (s Site) horizontal(m moment, ra, dec float64) Horizontal {
 	_, gst := m.sidereal()
 	az, alt := azimuth(gst+s.LongitudeDeg*deg-ra, dec, s.LatitudeDeg*deg)
 	a := alt / deg
-	return Horizontal{AltitudeDeg: a + Refraction(a), AzimuthDeg: az / deg}
+	return Horizontal{AltitudeDeg: a + refraction(a), AzimuthDeg: az / deg}
 }
 
 // azimuth turns hour angle and declination into azimuth from north and true
@@ -46,10 +46,10 @@ func azimuth(hour, dec, lat float64) (az, alt float64) {
 	return wrap(az), alt
 }
 
-// Refraction returns how far the air lifts something of a true altitude, both in
+// refraction returns how far the air lifts something of a true altitude, both in
 // degrees, at 1010 hPa and 10 C (Saemundsson, in Meeus, 16.4). It fades out
 // below the horizon, where nothing is seen.
-func Refraction(altitudeDeg float64) float64 {
+func refraction(altitudeDeg float64) float64 {
 	h := max(altitudeDeg, -1)
 	r := 1.02 / math.Tan((h+10.3/(h+5.11))*deg) / 60
 	if altitudeDeg < -1 {
@@ -58,8 +58,8 @@ func Refraction(altitudeDeg float64) float64 {
 	return max(0, r)
 }
 
-// Apart returns the angle between two directions, degrees.
-func Apart(a, b Horizontal) float64 {
+// separation returns the angle between two directions, degrees.
+func separation(a, b Horizontal) float64 {
 	u, v := unit(a.AzimuthDeg*deg, a.AltitudeDeg*deg), unit(b.AzimuthDeg*deg, b.AltitudeDeg*deg)
 	return 2 * math.Asin(min(1, math.Sqrt((u.X-v.X)*(u.X-v.X)+(u.Y-v.Y)*(u.Y-v.Y)+(u.Z-v.Z)*(u.Z-v.Z))/2)) / deg
 }

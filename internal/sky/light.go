@@ -13,11 +13,6 @@ const (
 	Night
 )
 
-// String says it as a sentence would.
-func (l Light) String() string {
-	return [...]string{"the Sun is up", "it is bright twilight", "it is dusk", "it is dark"}[l]
-}
-
 // Brightness returns the light of the sky for the Sun's apparent altitude,
 // degrees: its upper edge on the horizon, and 6 and 12 degrees below, the ends of
 // civil and nautical twilight.

@@ -1,7 +1,6 @@
 package sky
 
 import (
-	"fmt"
 	"math"
 	"strings"
 )
@@ -11,8 +10,11 @@ const fist = 10
 
 var winds = [...]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
 
-// Compass returns the name of the nearest of the eight winds.
-func Compass(azimuthDeg float64) string {
+// Say gives a text of the tools' sentences, "star.high", filled in.
+type Say = func(key string, args ...any) string
+
+// compass returns the name of the nearest of the eight winds.
+func compass(azimuthDeg float64) string {
 	i := int(math.Round(azimuthDeg/45)) % 8
 	return winds[(i+8)%8]
 }
@@ -29,59 +31,56 @@ func Wind(name string) (azimuthDeg float64, ok bool) {
 }
 
 // Point says where something is as a person would point: "high in the north-east".
-func (h Horizontal) Point() string {
-	how := ""
+func (h Horizontal) Point(say Say) string {
+	how := "low"
 	switch a := h.AltitudeDeg; {
 	case a >= 78:
-		return "nearly overhead, toward the " + Compass(h.AzimuthDeg)
+		how = "overhead"
 	case a >= 50:
 		how = "high"
 	case a >= 30:
-		how = "half-way up"
-	default:
-		how = "low"
+		how = "half-way"
 	}
-	return how + " in the " + Compass(h.AzimuthDeg)
+	return say("star."+how, say("star.wind-"+compass(h.AzimuthDeg)))
 }
 
-// Fists says how far above the horizon something is, and above a roof line, in
+// fists says how far above the horizon something is, and above a roof line, in
 // fists at arm's length.
-func (h Horizontal) Fists(roofDeg float64) string {
-	words := fists(h.AltitudeDeg) + " above the horizon"
+func (h Horizontal) fists(say Say, roofDeg float64) string {
 	if over := h.AltitudeDeg - roofDeg; roofDeg > 0 && over >= 0 {
-		words += ", " + fists(over) + " above the roof line"
+		return say("star.above-roof", fists(say, h.AltitudeDeg), fists(say, over))
 	}
-	return words
+	return say("star.above", fists(say, h.AltitudeDeg))
 }
 
 // fists counts in halves.
-func fists(angleDeg float64) string {
-	numbers := [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
+func fists(say Say, angleDeg float64) string {
 	halves := int(math.Round(2 * max(0, angleDeg) / fist))
-	n, half := halves/2, halves%2 == 1
-	switch {
-	case halves == 0:
-		return "hardly"
-	case halves == 1:
-		return "half a fist"
-	case half:
-		return numbers[n] + " and a half fists"
-	case n == 1:
-		return "one fist"
+	switch halves {
+	case 0:
+		return say("star.hardly")
+	case 1:
+		return say("star.half-fist")
+	case 2:
+		return say("star.one-fist")
 	}
-	return numbers[n] + " fists"
+	key := "star.fists"
+	if halves%2 == 1 {
+		key = "star.fists-half"
+	}
+	return say(key, strings.Split(say("star.numbers"), "|")[halves/2])
 }
 
 // Say says the star and where it is, as a person would point.
-func (c Choice) Say(roofDeg float64) string {
-	return fmt.Sprintf("%s, %s, %s.", c.Name, c.Point(), c.Fists(roofDeg))
+func (c Choice) Say(say Say, roofDeg float64) string {
+	return say("star.say", c.Name, c.Point(say), c.fists(say, roofDeg))
 }
 
-// Why says what speaks for the star and against it.
-func (c Choice) Why() string {
+// why says what speaks for the star and against it.
+func (c Choice) why(say Say) string {
 	var words []string
 	for _, r := range c.Reasons {
-		words = append(words, string(r))
+		words = append(words, say("star.why-"+string(r)))
 	}
 	return strings.Join(words, ", ")
 }

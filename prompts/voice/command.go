@@ -12,7 +12,10 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"time"
+
+	"halocue/internal/plain"
 )
 
 // Command is a voice that runs a program for each text. No shell is involved.
@@ -28,13 +31,20 @@ type Command struct {
 // longestSpeech bounds what an engine may send, bytes: two minutes at 48 kHz.
 const longestSpeech = 2 * 60 * 48000 * 2
 
+// longestComplaint bounds what it may say is wrong, bytes.
+const longestComplaint = 64 << 10
+
 // Speak runs the program. A program that is missing (ErrNoEngine), hangs or sends
-// something that is no WAV is an error that ends with the remedy.
+// something that is no WAV is an error that ends with the remedy; where ctx ends it
+// first the error is that of ctx, and needs none.
 func (c Command) Speak(ctx context.Context, text string) (PCM, error) {
 	if len(c.Argv) == 0 {
 		return PCM{}, errors.New("speaking: no program is named; " + c.Remedy)
 	}
 	wav, err := c.run(ctx, text)
+	if ctx.Err() != nil {
+		return PCM{}, fmt.Errorf("speaking was ended: %w", ctx.Err())
+	}
 	if err != nil {
 		return PCM{}, fmt.Errorf("speaking: %w; %s", err, c.Remedy)
 	}
@@ -77,19 +87,25 @@ func (c Command) run(ctx context.Context, text string) (wav []byte, err error) {
 	cmd := exec.CommandContext(ctx, c.Argv[0], args...)
 	cmd.Stdin = strings.NewReader(input)
 	cmd.WaitDelay = 200 * time.Millisecond
-	var out, complaint limited
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // what it starts ends with it
+	end := func() error { return syscall.Kill(-cmd.Process.Pid, syscall.SIGKILL) }
+	cmd.Cancel = end
+	out, complaint := limited{most: longestSpeech}, limited{most: longestComplaint}
 	cmd.Stdout, cmd.Stderr = &out, &complaint
 	err = cmd.Run()
+	if cmd.Process != nil {
+		_ = end() // as a rule nothing is left
+	}
 	switch {
 	case errors.Is(err, exec.ErrNotFound), errors.Is(err, os.ErrNotExist):
 		return nil, fmt.Errorf("%w: %s", ErrNoEngine, c.Argv[0])
 	case errors.Is(ctx.Err(), context.DeadlineExceeded):
 		return nil, fmt.Errorf("%s did not answer within %v", c.Argv[0], limit)
 	case err != nil:
-		return nil, fmt.Errorf("%s: %w %s", c.Argv[0], err, strings.TrimSpace(complaint.String()))
+		return nil, fmt.Errorf("%s: %w %s", c.Argv[0], err, plain.Text(strings.TrimSpace(complaint.buffer.String()), 300))
 	}
 	if file == "" {
-		return out.Bytes(), nil
+		return out.buffer.Bytes(), nil
 	}
 	f, err := os.Open(file)
 	if err != nil {
@@ -103,14 +119,18 @@ func (c Command) run(ctx context.Context, text string) (wav []byte, err error) {
 	return wav, nil
 }
 
-// limited is a buffer that takes no more than an engine may send.
-type limited struct{ bytes.Buffer }
+// limited is a buffer that takes no more than most bytes. It has Write alone: the
+// buffer's own ReadFrom, which copying prefers, knows no limit.
+type limited struct {
+	buffer bytes.Buffer
+	most   int
+}
 
 func (l *limited) Write(p []byte) (int, error) {
-	if l.Len()+len(p) > longestSpeech {
+	if l.buffer.Len()+len(p) > l.most {
 		return 0, errors.New("it does not end")
 	}
-	return l.Buffer.Write(p)
+	return l.buffer.Write(p)
 }
 
 // decode reads 16-bit WAV as a program pipes it: the lengths in its header are

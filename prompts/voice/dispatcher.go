@@ -11,10 +11,10 @@ import (
 	"time"
 )
 
-// Dispatcher speaks through speech-dispatcher, so that people hear the voice, at
-// the speed, that they have chosen for their desktop. Nothing of it can be mixed or
-// recorded: as a Voice it gives silences, each as long as the text took the last
-// time, or is likely to take, which lower the tone while it speaks.
+// Dispatcher speaks through speech-dispatcher, with the voice and the speed that a person
+// has chosen for the desktop. Its sound cannot be mixed or recorded. As a Voice it
+// returns silences, which lower the tone while it speaks; each is as long as the text took
+// the last time, or is likely to take.
 type Dispatcher struct {
 	c   DispatcherConfig
 	now func() time.Time
@@ -37,13 +37,13 @@ type DispatcherConfig struct {
 	Network, Address string           // of its socket; "" is the usual one
 	Language         string           // "en", "de", ...
 	WPM              float64          // relative to 160: the desktop's own speed at 160, faster above
-	Report           func(error)      // gets what fails while it speaks; nil: nobody is told
+	Report           func(error)      // gets the errors while it speaks; may be nil
 	Now              func() time.Time // nil: the wall clock
 }
 
-// DialDispatcher connects to speech-dispatcher, starting it if need be.
-func DialDispatcher(ctx context.Context, c DispatcherConfig) (*Dispatcher, error) {
-	// The first guess of a length is a long one: words that are cut are worse.
+// dialDispatcher connects to speech-dispatcher, starting it if need be.
+func dialDispatcher(ctx context.Context, c DispatcherConfig) (*Dispatcher, error) {
+	// The first guess of a length is long, because cut words are worse than a pause.
 	d := &Dispatcher{c: c, now: c.Now, pace: 1.3, lengths: map[string]float64{}}
 	if d.now == nil {
 		d.now = time.Now
@@ -85,9 +85,9 @@ func (d *Dispatcher) dial(ctx context.Context) error {
 // usualWPM is the speed of the settings at which the desktop's own is not touched.
 const usualWPM = 160
 
-// setRate makes the desktop's speed faster or slower. Rates go from -100 to 100; by
-// how much a step changes the speed is the engine's affair: 100 steps are some
-// factor of 2.7 for most.
+// setRate makes the desktop's speed faster or slower. Rates go from -100 to 100. The
+// effect of a step depends on the engine; 100 steps are taken for a factor of 2.7
+// (judgement).
 func setRate(line *ssip, wpm float64) error {
 	if wpm <= 0 || wpm == usualWPM {
 		return nil
@@ -163,8 +163,8 @@ func (d *Dispatcher) Hush() error {
 	return nil
 }
 
-// Speaking reports that what was last said is not out yet. Words whose end is
-// never announced are taken for out after twice their likely length.
+// Speaking reports that the last words have not ended. Where speech-dispatcher does not
+// announce their end, they count as ended after twice their likely length.
 func (d *Dispatcher) Speaking() bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -174,8 +174,8 @@ func (d *Dispatcher) Speaking() bool {
 	return d.active
 }
 
-// Speak returns a silence as long as the text takes, and what makes it heard. It
-// fails while the connection is lost and cannot be had again.
+// Speak returns a silence as long as the text takes, with the functions that have it
+// spoken. It fails while the connection is lost and cannot be made again.
 func (d *Dispatcher) Speak(ctx context.Context, text string) (PCM, error) {
 	d.talk.Lock()
 	var err error
@@ -227,8 +227,12 @@ const (
 	ssipCancelled = "703"
 )
 
-// event takes a notification. One of an older message says nothing about what is
-// being said now; the number of the newest may not be known yet when it begins.
+// mostLengths is how many texts' lengths are remembered (judgement: a night has some
+// fifty different cues).
+const mostLengths = 500
+
+// event takes a notification. One of an older message does not concern the words that are
+// being said. A notification that words begin may come before their number is known.
 func (d *Dispatcher) event(code, message string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -240,7 +244,7 @@ func (d *Dispatcher) event(code, message string) {
 		d.message, d.begun = message, d.now()
 	case ssipEnd:
 		if d.message == message {
-			if len(d.lengths) > mostClips {
+			if len(d.lengths) > mostLengths {
 				clear(d.lengths)
 			}
 			took := d.now().Sub(d.begun).Seconds()

@@ -50,7 +50,7 @@ func dispatcher(t *testing.T) (d *Dispatcher, recording string) {
 		_ = cmd.Wait()
 	})
 	for range 100 {
-		d, err = DialDispatcher(context.Background(), DispatcherConfig{Network: "unix", Address: socket, Language: "en", WPM: 160})
+		d, err = dialDispatcher(context.Background(), DispatcherConfig{Network: "unix", Address: socket, Language: "en", WPM: 160})
 		if err == nil {
 			t.Cleanup(func() { _ = d.Close() })
 			return d, recording
@@ -61,7 +61,7 @@ func dispatcher(t *testing.T) (d *Dispatcher, recording string) {
 	return nil, ""
 }
 
-// The real speech-dispatcher says the words and tells when they are out.
+// The real speech-dispatcher says the words and reports when they have ended.
 func TestDispatcher(t *testing.T) {
 	d, recording := dispatcher(t)
 	before, err := d.Speak(context.Background(), cue)
@@ -102,11 +102,11 @@ func TestDispatcher(t *testing.T) {
 	}
 }
 
-// As a voice of a night: the desk is silent, the words come from elsewhere, and are
+// As a voice of a night: the mixer is silent, the words come from elsewhere, and are
 // understood; when speech-dispatcher dies the next voice speaks, and that is reported.
 func TestDispatcherAsTheNightsVoice(t *testing.T) {
 	// Its own English voice is a British one, that says "half" as the listener does not.
-	const cue = "Push the tube: bring the star to the middle."
+	const cue = "Push the tube: star to the middle."
 	d, recording := dispatcher(t)
 	espeak, err := Espeak("en", 160)
 	if err != nil {
@@ -114,15 +114,15 @@ func TestDispatcherAsTheNightsVoice(t *testing.T) {
 	}
 	var reported []error
 	d.c.Report = func(err error) { reported = append(reported, err) }
-	s := NewSpeaker(NewFallback(d.c.Report, d, espeak))
-	desk := audio.NewDesk(audio.Settings{})
+	s := NewSpeaker(newFallback(d.c.Report, d, espeak))
+	mixer := audio.NewMixer(audio.Settings{})
 	say := func() audio.Clip {
 		t.Helper()
 		clip, err := s.Clip(context.Background(), cue)
 		if err != nil {
 			t.Fatal(err)
 		}
-		desk.Say(clip)
+		mixer.Say(clip)
 		return clip
 	}
 	if clip := say(); clip.Peak() > 0 || clip.Seconds() < 1.5 || !d.Speaking() {

@@ -16,17 +16,17 @@ type Fallback struct {
 	rest   []int // for each voice: how many more texts it is spared
 }
 
-// spared is for how many texts a voice that failed is not tried again.
+// spared is the number of texts for which a voice that failed is not tried (judgement).
 const spared = 20
 
-// NewFallback tries voices in order. report, if not nil, gets each failure; it is
+// newFallback tries voices in order. report, if not nil, gets each failure; it is
 // called from the goroutine that speaks and must not block.
-func NewFallback(report func(error), voices ...Voice) *Fallback {
+func newFallback(report func(error), voices ...Voice) *Fallback {
 	return &Fallback{voices: voices, report: report, rest: make([]int, len(voices))}
 }
 
-// Speak returns the sound of the first voice that has it. Only if all fail, or if
-// ctx ends, does it: with all that they had to say.
+// Speak returns the sound of the first voice that succeeds. It fails only if all fail,
+// with all their errors, or if ctx ends.
 func (f *Fallback) Speak(ctx context.Context, text string) (PCM, error) {
 	var failures []error
 	for i, v := range f.voices {
@@ -39,7 +39,7 @@ func (f *Fallback) Speak(ctx context.Context, text string) (PCM, error) {
 		}
 		failures = append(failures, err)
 		if ctx.Err() != nil {
-			break // that was the caller's doing, not the voice's
+			break // the caller ended it; the voice did not fail
 		}
 		f.spare(i)
 		if f.report != nil {

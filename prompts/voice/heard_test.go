@@ -10,6 +10,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/text/language"
 
@@ -26,10 +27,10 @@ public <cue> = <turn> | <other>;
 <knob> = left hand | right hand | upper;
 <amount> = slightly | a touch | an eighth of a turn | a quarter turn | a third of a turn | half a turn
   | three quarters of a turn | one turn | one and a half turns;
-<other> = stop | stop that is the <knob> knob | stop wrong way | wait hands off | measuring hands off
-  | push the tube bring the star to the middle | push the other way
+<other> = stop | stop that is the <knob> knob | stop wrong way | wait one knob at a time | measuring hands off
+  | push the tube star to the middle | push the other way
   | focuser a little (further out of | nearer to) focus
-  | focuser through focus to the other side
+  | focuser turn through to the other side
   | <knob> lock (release | snug it gently)
   | star found | nothing moved <turn> | put it back <turn>
   | camera lost hands off check its cable | the camera is back
@@ -58,7 +59,7 @@ func heardCues() (cues []prompts.Cue) {
 	for _, code := range []string{"no-movement", "put-back"} {
 		cues = append(cues, prompts.Cue{Code: code, Knob: "upper", Direction: "loosen", Turns: 0.06})
 	}
-	for _, code := range []string{"stop", "wrong-way", "wait", "measuring", "recentre", "recentre-other-way", "other-side",
+	for _, code := range []string{"stop", "wrong-way", "one-knob", "measuring", "recentre", "recentre-other-way", "other-side",
 		"star-found", "camera-lost", "camera-back", "too-bright"} {
 		cues = append(cues, prompts.Cue{Code: code})
 	}
@@ -79,8 +80,11 @@ func words(text string) []string {
 }
 
 // A recogniser that knows the language of the cues writes down at least 95 % of the
-// words that each English voice says.
-func TestCuesAreUnderstood(t *testing.T) {
+// words that each English voice says. A test hears one cue in five, a proof all.
+func TestCuesAreUnderstood(t *testing.T)      { cuesAreUnderstood(t, 5) }
+func TestProveCuesAreUnderstood(t *testing.T) { cuesAreUnderstood(t, 1) }
+
+func cuesAreUnderstood(t *testing.T, step int) {
 	program, err := exec.LookPath("pocketsphinx_batch")
 	if err != nil {
 		t.Fatal("pocketsphinx is not installed; make deps installs it")
@@ -90,7 +94,10 @@ func TestCuesAreUnderstood(t *testing.T) {
 		t.Fatal(err)
 	}
 	var texts []string
-	for _, c := range heardCues() {
+	for i, c := range heardCues() {
+		if i%step != 0 {
+			continue
+		}
 		text, _, err := phrases.Text(c)
 		if err != nil {
 			t.Fatal(err)
@@ -101,9 +108,10 @@ func TestCuesAreUnderstood(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	espeak.Timeout = time.Minute // of a busy machine
 	voices := map[string]Voice{"espeak-ng": espeak}
 	if _, err := exec.LookPath("flite"); err == nil {
-		voices["flite"] = Flite(160)
+		voices["flite"] = fliteVoice(160)
 	}
 	for name, v := range voices {
 		heard := listen(t, program, v, texts)

@@ -13,9 +13,10 @@ type Config struct {
 	Command  []string // for "command": see Command.Argv
 	Language string   // "en", "de", ...
 	WPM      float64  // words a minute, Slowest to Fastest
+	Cache    string   // folder in which what was spoken is kept, made where it is missing; "" for none
 
-	// Report gets the failures of the engine; nil: nobody is told. It is called
-	// from the goroutine that speaks and must not block.
+	// Report gets the errors of the engine; it may be nil. It is called from the
+	// goroutine that speaks and must not block.
 	Report func(error)
 }
 
@@ -28,6 +29,7 @@ func New(c Config) (Voice, error) {
 		return nil, err
 	}
 	silent := Silent{WPM: c.WPM}
+	kept := func(v Command) Voice { return keep(v, c.Cache) }
 	var voices []Voice
 	switch c.Engine {
 	case "none":
@@ -36,36 +38,36 @@ func New(c Config) (Voice, error) {
 		if len(c.Command) == 0 {
 			return nil, errors.New("the voice is a command, but none is given; set voice.command to a program that reads words and writes WAV")
 		}
-		voices = []Voice{Command{Argv: c.Command, Remedy: "check voice.command, or choose the engine espeak-ng"}, espeak}
+		voices = []Voice{kept(Command{Argv: c.Command, Remedy: "check voice.command, or choose the engine espeak-ng"}), kept(espeak)}
 	case "speech-dispatcher":
-		d, err := DialDispatcher(context.Background(), DispatcherConfig{Language: c.Language, WPM: c.WPM, Report: c.Report})
+		d, err := dialDispatcher(context.Background(), DispatcherConfig{Language: c.Language, WPM: c.WPM, Report: c.Report})
 		if err == nil {
 			voices = append(voices, d)
 		} else if c.Report != nil {
 			c.Report(err)
 		}
-		voices = append(voices, espeak)
+		voices = append(voices, kept(espeak))
 	case "flite":
 		if c.Language != "en" {
 			return nil, fmt.Errorf("flite speaks English only; choose espeak-ng for the language %q", c.Language)
 		}
-		voices = []Voice{Flite(c.WPM), espeak}
+		voices = []Voice{kept(fliteVoice(c.WPM)), kept(espeak)}
 	case "espeak-ng", "":
-		voices = []Voice{espeak}
+		voices = []Voice{kept(espeak)}
 		if c.Language == "en" {
-			voices = append(voices, Flite(c.WPM))
+			voices = append(voices, kept(fliteVoice(c.WPM)))
 		}
 	default:
 		return nil, fmt.Errorf("there is no voice %q; choose espeak-ng, speech-dispatcher, flite, command or none", c.Engine)
 	}
-	return Respell(NewFallback(c.Report, append(voices, silent)...), c.Language)
+	return respell(newFallback(c.Report, append(voices, silent)...), c.Language)
 }
 
 // fliteWPM is about how fast flite speaks by itself.
 const fliteWPM = 150
 
-// Flite returns an English voice that is rounder than that of espeak-ng.
-func Flite(wpm float64) Command {
+// fliteVoice returns an English voice that is rounder than that of espeak-ng.
+func fliteVoice(wpm float64) Command {
 	return Command{
 		Argv: []string{"flite", "-voice", "slt", "--setf", "duration_stretch=" + strconv.FormatFloat(fliteWPM/wpm, 'f', 3, 64),
 			"-t", "{text}", "-o", "{out}"},

@@ -25,7 +25,7 @@ func (f *flaky) Speak(_ context.Context, text string) (PCM, error) {
 func TestFallback(t *testing.T) {
 	first, second := &flaky{broken: true}, &flaky{}
 	var reported []error
-	v := NewFallback(func(err error) { reported = append(reported, err) }, first, second)
+	v := newFallback(func(err error) { reported = append(reported, err) }, first, second)
 	for range spared {
 		if pcm, err := v.Speak(context.Background(), "one"); err != nil || len(pcm.Samples) != 3 {
 			t.Fatalf("%d samples, %v", len(pcm.Samples), err)
@@ -56,7 +56,7 @@ func TestFallbackGivesTheCallersCancellationBack(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	first, second := &flaky{broken: true}, &flaky{}
-	v := NewFallback(func(error) { t.Error("reported as a failure") }, first, second)
+	v := newFallback(func(error) { t.Error("reported as a failure") }, first, second)
 	if _, err := v.Speak(ctx, "x"); err == nil || len(second.asked) > 0 {
 		t.Errorf("%v, second asked %v", err, second.asked)
 	}
@@ -64,7 +64,7 @@ func TestFallbackGivesTheCallersCancellationBack(t *testing.T) {
 
 func TestRespell(t *testing.T) {
 	f := &flaky{}
-	v, err := Respell(f, "de")
+	v, err := respell(f, "de")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,7 +76,7 @@ func TestRespell(t *testing.T) {
 		}
 	}
 	for _, language := range []string{"de", "fr", "es", "it", "pt", "nl", "pl", "sv"} {
-		v, err := Respell(f, language)
+		v, err := respell(f, language)
 		if err != nil || v.spell("Halocue") == "Halocue" {
 			t.Errorf("%s: the name of the program is read as it is written: %v", language, err)
 		}
@@ -114,13 +114,13 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
-// Flite is a real engine that takes its text as an argument and writes a file.
+// fliteVoice is a real engine that takes its text as an argument and writes a file.
 func TestFlite(t *testing.T) {
 	if _, err := exec.LookPath("flite"); err != nil {
 		t.Fatal("flite is not installed; make deps installs it")
 	}
 	seconds := func(wpm float64) float64 {
-		clip, err := NewSpeaker(Flite(wpm)).Clip(context.Background(), "- "+cue)
+		clip, err := NewSpeaker(fliteVoice(wpm)).Clip(context.Background(), "- "+cue)
 		if err != nil {
 			t.Fatal(err)
 		}

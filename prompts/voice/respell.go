@@ -19,8 +19,8 @@ type Respelled struct {
 	words map[string]string
 }
 
-// Respell wraps a voice of a language ("en", "de", ...).
-func Respell(v Voice, language string) (Respelled, error) {
+// respell wraps a voice of a language ("en", "de", ...).
+func respell(v Voice, language string) (Respelled, error) {
 	var all map[string]map[string]string
 	if err := toml.Unmarshal(respellings, &all); err != nil {
 		return Respelled{}, fmt.Errorf("reading how words are pronounced: %w", err)

@@ -20,7 +20,7 @@ func TestTheEnginePronouncesTheName(t *testing.T) {
 		return string(out)
 	}
 	for language := range espeakVoices {
-		v, err := Respell(&flaky{}, language)
+		v, err := respell(&flaky{}, language)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -5,24 +5,38 @@ import (
 	"fmt"
 	"io"
 	"sync"
+	"time"
 
 	"halocue/audio"
 )
 
-// Speaker turns words into clips for the mixing desk, and keeps them: what was
-// said once starts at once the next time. It is safe for concurrent use.
+// Speaker turns words into clips for the mixer, and keeps them in memory: what was said
+// once starts without delay the next time. It is safe for concurrent use.
 type Speaker struct {
 	mu    sync.Mutex
 	voice Voice
 	uses  int // how often the voice was changed
-	clips map[string]audio.Clip
+	clips map[string]*spoken
+	held  int // samples in clips
+	count int // clips asked for
 }
 
-// mostClips is how many clips are kept; a night has some fifty different cues.
-const mostClips = 500
+// spoken is a clip, and when it was last asked for.
+type spoken struct {
+	audio.Clip
+	used int
+}
+
+// The clips in memory, in samples, are bounded (judgement): to 17 MB, three minutes of
+// speech and half of what is spoken ahead; with what is kept on disk too to 2 MB, what may
+// come at any moment.
+const (
+	mostHeld = 180 * audio.Rate
+	mostToo  = 20 * audio.Rate
+)
 
 // NewSpeaker keeps what v says.
-func NewSpeaker(v Voice) *Speaker { return &Speaker{voice: v, clips: map[string]audio.Clip{}} }
+func NewSpeaker(v Voice) *Speaker { return &Speaker{voice: v, clips: map[string]*spoken{}} }
 
 // Use changes the voice: what is said from now on is said by v.
 func (s *Speaker) Use(v Voice) {
@@ -30,6 +44,7 @@ func (s *Speaker) Use(v Voice) {
 	old := s.voice
 	s.voice = v
 	s.uses++
+	s.held = 0
 	clear(s.clips)
 	s.mu.Unlock()
 	hangUp(old)
@@ -42,7 +57,7 @@ func (s *Speaker) Close() {
 	hangUp(s.voice)
 }
 
-// hangUp closes a voice that can be closed. There is no remedy where that fails.
+// hangUp closes a voice that can be closed. An error has no remedy.
 func hangUp(v Voice) {
 	if c, ok := v.(io.Closer); ok {
 		_ = c.Close()
@@ -53,45 +68,69 @@ func hangUp(v Voice) {
 // loudness of speech.
 func (s *Speaker) Clip(ctx context.Context, text string) (audio.Clip, error) {
 	s.mu.Lock()
-	clip, ok := s.clips[text]
+	s.count++
+	have, ok := s.clips[text]
+	if ok {
+		have.used = s.count
+	}
 	voice, uses := s.voice, s.uses
 	s.mu.Unlock()
 	if ok {
-		return clip, nil
+		return have.Clip, nil
 	}
 	pcm, err := voice.Speak(ctx, text)
 	if err != nil {
 		return audio.Clip{}, err
 	}
-	clip, err = audio.FromPCM(pcm.Rate, pcm.Samples)
-	if err != nil {
+	if pcm, err = pcm.ready(); err != nil {
 		return audio.Clip{}, fmt.Errorf("preparing the words %q: %w", text, err)
 	}
+	clip := audio.FromPCM(pcm.Samples)
 	if pcm.Begin != nil {
 		return clip.Aloud(pcm.Begin, pcm.Cut), nil
 	}
-	if clip.Peak() == 0 { // a silence keeps its length; the voice may be back next time
-		return clip, nil
+	if pcm.Ready { // a silence keeps its length; the voice may be back next time
+		s.hold(text, clip, uses, pcm.Kept)
 	}
-	clip = clip.Trimmed().Levelled(audio.SpeechLUFS)
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if uses != s.uses { // the voice has changed meanwhile
-		return clip, nil
-	}
-	if len(s.clips) >= mostClips {
-		clear(s.clips)
-	}
-	s.clips[text] = clip
 	return clip, nil
 }
 
-// Prepare has texts spoken ahead, so that they start at once later. It returns
-// the first failure.
+// hold keeps a clip, unless the voice has changed since it was asked for. What was not
+// asked for longest makes room, but not for what is on disk too.
+func (s *Speaker) hold(text string, clip audio.Clip, uses int, onDisk bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if _, ok := s.clips[text]; ok || uses != s.uses || onDisk && s.held > mostToo {
+		return
+	}
+	s.clips[text] = &spoken{clip, s.count}
+	for s.held += clip.Samples(); s.held > mostHeld; {
+		oldest := text
+		for t, c := range s.clips {
+			if c.used < s.clips[oldest].used {
+				oldest = t
+			}
+		}
+		if oldest == text {
+			return
+		}
+		s.held -= s.clips[oldest].Samples()
+		delete(s.clips, oldest)
+	}
+}
+
+// Prepare has texts spoken ahead, so that they start at once later. It rests after each,
+// so that it takes a sixth of one processor at most. It returns the first failure.
 func (s *Speaker) Prepare(ctx context.Context, texts []string) error {
 	for _, text := range texts {
+		began := time.Now()
 		if _, err := s.Clip(ctx, text); err != nil {
 			return err
+		}
+		select {
+		case <-time.After(5 * time.Since(began)):
+		case <-ctx.Done():
+			return ctx.Err()
 		}
 	}
 	return nil

@@ -53,7 +53,7 @@ func obliging(line string) string {
 }
 
 func dial(address string, now func() time.Time) (*Dispatcher, error) {
-	return DialDispatcher(context.Background(), DispatcherConfig{Network: "unix", Address: address, Language: "de", WPM: 160, Now: now})
+	return dialDispatcher(context.Background(), DispatcherConfig{Network: "unix", Address: address, Language: "de", WPM: 160, Now: now})
 }
 
 // A notification that overtakes the answer, and one of an older message, change
@@ -105,7 +105,7 @@ func TestDispatcherSpeed(t *testing.T) {
 			}
 			return obliging(line)
 		})
-		d, err := DialDispatcher(context.Background(), DispatcherConfig{Network: "unix", Address: address, Language: "en", WPM: wpm})
+		d, err := dialDispatcher(context.Background(), DispatcherConfig{Network: "unix", Address: address, Language: "en", WPM: wpm})
 		if err != nil {
 			t.Fatal(err)
 		}

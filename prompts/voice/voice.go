@@ -19,6 +19,8 @@ import (
 type PCM struct {
 	Rate    int // samples a second
 	Samples []int16
+	Ready   bool // at the mixer's rate and the loudness of speech, without silence at its ends
+	Kept    bool // on disk: the next time costs little
 
 	// Where the words are heard by themselves Samples is a silence of their length,
 	// Begin makes them heard and Cut ends them; both nil otherwise.
@@ -45,7 +47,7 @@ func (s Silent) Speak(_ context.Context, text string) (PCM, error) {
 	return silence(Length(text, s.WPM)), nil
 }
 
-// silence is so many seconds of it, at the desk's own rate.
+// silence is so many seconds of it, at the mixer's rate.
 func silence(seconds float64) PCM {
 	return PCM{Rate: audio.Rate, Samples: make([]int16, int(seconds*audio.Rate))}
 }

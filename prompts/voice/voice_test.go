@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"halocue/audio"
+	"halocue/vision/visiontest"
 )
 
 const cue = "Left-hand knob, tighten slightly."
@@ -22,6 +23,7 @@ func TestEspeak(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		v.Timeout = time.Minute // of a busy machine
 		a, err := NewSpeaker(v).Clip(context.Background(), cue)
 		if err != nil {
 			t.Fatal(err)
@@ -84,10 +86,22 @@ func TestEngineTrouble(t *testing.T) {
 	}
 }
 
+// A program that the caller ends has not failed: the error is the caller's.
+func TestSpeakingIsEnded(t *testing.T) {
+	ctx, stop := context.WithTimeout(context.Background(), 50*time.Millisecond)
+	defer stop()
+	_, err := Command{Argv: []string{"sleep", "60"}, Remedy: "do this"}.Speak(ctx, cue)
+	if !errors.Is(err, context.DeadlineExceeded) || strings.Contains(err.Error(), "do this") {
+		t.Errorf("%v: want that of the context", err)
+	}
+}
+
 func FuzzDecode(f *testing.F) {
 	f.Add([]byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x22\x56\x00\x00\x44\xac\x00\x00\x02\x00\x10\x00data\x00\x00\xff\x7f\x01\x02\x03\x04"))
 	f.Fuzz(func(t *testing.T, wav []byte) {
-		pcm, err := decode(wav)
+		var pcm PCM
+		var err error
+		visiontest.Bounded(t, func() { pcm, err = decode(wav) })
 		if err == nil && (pcm.Rate < 4000 || 2*len(pcm.Samples) > len(wav)) {
 			t.Errorf("rate %d, %d samples of %d bytes", pcm.Rate, len(pcm.Samples), len(wav))
 		}
@@ -109,6 +123,7 @@ func TestSpeakerChangesItsVoice(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		v.Timeout = time.Minute // of a busy machine
 		voices = append(voices, v)
 	}
 	s := NewSpeaker(voices[0])

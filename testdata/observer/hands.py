@@ -8,6 +8,18 @@ import numpy as np
 
 from night import PIXEL, polar
 
+# Whose hands: seconds from the words' end to the move, the same for a stop, how far a turn may be off, wrong knob,
+# wrong way, chance of a pause in the midst of a turn, seconds of walk between focuser and knobs. All are guesses.
+PEOPLE = {
+    "quick": dict(react=(0.4, 1.2), stop=(0.4, 1.2), off=0.35, knob=0.04, way=0.03, pause=0.0, walk=(0, 0)),
+    "early": dict(react=(-1.5, 0.3), stop=(0.3, 0.8), off=0.35, knob=0.04, way=0.03, pause=0.0, walk=(0, 0)),
+    "slow3": dict(react=(2.5, 3.5), stop=(0.4, 1.2), off=0.35, knob=0.04, way=0.03, pause=0.0, walk=(0, 0)),
+    "slow6": dict(react=(5.0, 7.0), stop=(0.4, 1.2), off=0.35, knob=0.04, way=0.03, pause=0.0, walk=(0, 0)),
+    "human": dict(react=(2.0, 4.0), stop=(0.4, 1.2), off=0.5, knob=0.1, way=0.05, pause=0.2, walk=(2, 4)),
+    "first": dict(react=(3.0, 12.0), stop=(0.5, 1.5), off=0.5, knob=0.1, way=0.05, pause=0.3, walk=(4, 8)),
+}
+ASKS = {"turn", "recentre", "defocus", "other-side", "lock"}
+
 ACTIONS = {"turn", "stop", "recentre", "defocus", "other-side", "lock", "wait", "done", "warn", "tell"}
 REPLACES = {"turn", "stop", "recentre", "defocus", "other-side", "lock", "wait", "done"}
 
@@ -22,6 +34,8 @@ class Hands:
         self.n, self.tube, self.heard, self.rng = night, tube, 0, None
         self.queue, self.job, self.known, self.log, self.wrong = [], None, {}, [], []
         self.turned, self.late, self.busy_until = [0.0] * 3, 0, 0.0
+        self.who, self.at_focuser, self.doing = PEOPLE[getattr(night, "who", "quick")], True, None
+        self.hurried = []
 
     def hear(self, event, now):
         """Checks the event's form and plans what follows from it."""
@@ -36,10 +50,40 @@ class Hands:
         if act in REPLACES:
             self.heard += 1  # chance belongs to the cue, so that a night does not depend on when an event is read
             rng = np.random.default_rng([20033, self.n.seed, self.heard])
-            due = end + rng.uniform(0.4, 1.2)
+            if act in ASKS:
+                self.compare(event)
+                if event.get("again") and self.knows(event):
+                    return
+            low, high = self.who["react" if act in ASKS else "stop"]
+            due = max(event["t"] + 0.3, end + rng.uniform(low, high)) + self.walk(act, rng)
             if due < now - 0.05:
                 self.late += 1
+            if act not in ("defocus", "other-side", "lock"):
+                self.queue = [q for q in self.queue if q[0] <= due and act not in ASKS]
             self.queue.append((due, event, rng))
+            self.queue.sort(key=lambda q: q[0])
+
+    def same(self, a, b):
+        return all(a.get(k) == b.get(k) for k in ("action", "knob", "direction"))
+
+    def knows(self, event):
+        """Whether this is what the hands are on their way to, or at."""
+        return any(self.same(e, event) for _, e, _ in self.queue) or (self.job is not None and self.same(self.doing, event))
+
+    def compare(self, event):
+        """Keeps what is asked for before the last thing asked for was begun."""
+        waiting = [e for _, e, _ in self.queue if e["action"] in ASKS]
+        if waiting:
+            last = waiting[-1]
+            self.hurried.append("t=%.1f: %s %s, %.1f s after %s%s" % (
+                event["t"], "again" if self.same(last, event) else "instead", event["text"], event["t"] - last["t"] - spoken(last),
+                last["text"], "; why: " + event["why"] if event.get("why") else ""))
+
+    def walk(self, act, rng):
+        if act not in ASKS or act == "recentre" or (act in ("defocus", "other-side")) == self.at_focuser:
+            return 0.0
+        self.at_focuser = not self.at_focuser
+        return rng.uniform(*self.who["walk"])
 
     def slot(self, name, t):
         """The knob a name means; with a bare config the names are guide's own, taken as they come."""
@@ -77,6 +121,7 @@ class Hands:
         if self.job:
             self.job.close()
             self.job = None
+        self.doing = event
         plan = {"turn": self.turn, "recentre": self.recentre, "defocus": self.defocus, "other-side": self.other_side,
                 "lock": self.lock}.get(act)
         if plan is None:
@@ -93,12 +138,13 @@ class Hands:
         if k is None:
             return
         r, slip = self.rng, ""
-        if r.random() < 0.04:
+        if r.random() < self.who["knob"]:
             k, slip = (k + int(r.integers(1, 3))) % 3, " WRONG KNOB"
         sign = 1 if way == "tighten" else -1
-        if r.random() < 0.03:
+        if r.random() < self.who["way"]:
             sign, slip = -sign, slip + " WRONG WAY"
-        left = amount * r.uniform(0.65, 1.35)
+        left = amount * r.uniform(1 - self.who["off"], 1 + self.who["off"])
+        rest = left * r.uniform(0.3, 0.7) if r.random() < self.who["pause"] else -1.0
         speed = min(max(left / 1.2, 0.03), 0.3) * r.uniform(0.8, 1.25)
         self.note(t, "turns knob %d (%s) by %+.3f at %.2f turns/s%s" % (k, event["knob"], sign * left, speed, slip))
         dt = yield
@@ -108,6 +154,12 @@ class Hands:
             self.turned[k] += sign * part
             self.tube.turn(k, sign * part)
             dt = yield
+            if 0 < left < rest:  # stops to think, lets go, and begins again
+                rest, wait = -1.0, r.uniform(1, 3)
+                self.note(t, "lets go of the knob for %.1f s" % wait)
+                while wait > 0:
+                    wait -= dt
+                    dt = yield
 
     def move(self, t, end, seconds, what):
         """A smooth push of the tube; end() gives the goal for the star."""
@@ -123,8 +175,12 @@ class Hands:
     def recentre(self, t, event):
         r = self.rng
         px = 0.15 * min(self.n.size) * math.sqrt(r.random())
+        goal = np.zeros(2)
+        if event.get("goal_px"):
+            at = np.array([event["goal_px"]["x"], event["goal_px"]["y"]]) - (np.array(self.n.size) - 1) / 2
+            goal = self.n.M.T @ at * PIXEL
         far = float(np.hypot(*self.tube.s))
-        yield from self.move(t, polar(px * PIXEL, r), r.uniform(1.5, 3.5), "moves the tube, star was %.0f px off" % (far / PIXEL))
+        yield from self.move(t, goal + polar(px * PIXEL, r), r.uniform(1.5, 3.5), "moves the tube, star was %.0f px off" % (far / PIXEL))
 
     def rack(self, t, goal, seconds):
         self.note(t, "focuser from %+.2f to %+.2f mm" % (self.tube.z, goal))
@@ -140,7 +196,9 @@ class Hands:
             self.wrong.append("t=%.1f: defocus with direction %r" % (t, way))
             return
         part = self.rng.uniform(0.16, 0.34)
-        yield from self.rack(t, self.tube.z * (1 + part if way == "more" else 1 - part), self.rng.uniform(0.8, 1.6))
+        far = part * max(abs(self.tube.z), 0.3 * abs(self.n.z0))  # near focus, where there is no ring, until one is seen
+        sign = math.copysign(1, self.tube.z) * (1 if way == "more" else -1)
+        yield from self.rack(t, self.tube.z + sign * far, self.rng.uniform(0.8, 1.6))
 
     def other_side(self, t, event):
         goal = -self.tube.z * self.rng.uniform(0.8, 1.25)

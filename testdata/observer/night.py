@@ -12,19 +12,23 @@ import render
 PIXEL = 0.005
 NAMES = [("top", "left-hand", "right-hand"), ("one bump", "two bumps", "three bumps"), ("red", "green", "blue"),
          ("A", "B", "C"), ("upper", "near", "far")]
-PITCHES = (0.5, 0.7, 0.8, 1.0, 1.25, 0.79375, 1.27)   # reference section 9
+PITCHES = (0.5, 0.7, 0.8, 1.0, 1.25, 0.79375, 1.27)   # mm a turn: common metric and inch threads
 
 
 class Night:
     """Everything that chance decides before the first frame."""
 
-    def __init__(self, seed, size, fps=10, one_side=0.0):
+    def __init__(self, seed, size, fps=10, one_side=0.0, who="quick", standing=False, secondary=0.0, pixel_told=1.0):
+        self.who = who
         r = self.rng = np.random.default_rng([20031, seed])
         self.seed, self.size, self.fps = seed, size, fps
         self.F = r.uniform(4, 8)
         self.D = math.exp(r.uniform(math.log(114), math.log(406)))
         self.f = self.D * self.F
         self.secondary = self.D * (r.uniform(0.19, 0.26) + 0.05 * (8 - self.F) / 4)
+        if secondary:
+            self.secondary = secondary * self.D
+        self.pixel_told = pixel_told
         self.dist = self.f - self.D / 2 - r.uniform(50, 110)
         self.seeing = r.uniform(1, 4)
         self.a0 = polar(r.uniform(0.5, 6), r)
@@ -42,6 +46,9 @@ class Night:
         untracked = r.random() < 0.3
         rate = math.exp(r.uniform(math.log(0.2), math.log(4))) if untracked else r.uniform(0, 0.15)  # arcsec/s
         self.drift = polar(rate * render.ARCSEC * self.f, r)
+        if standing:  # nothing tracks: 15.04 arcsec/s, the sky at the celestial equator
+            rate = 15.04
+            self.drift = self.drift / np.hypot(*self.drift) * rate * render.ARCSEC * self.f
         self.rate = rate
         self.shake = r.uniform(0.2, 1.5) * PIXEL
         self.pitch = float(r.choice(PITCHES))
@@ -56,6 +63,8 @@ class Night:
         self.names = list(NAMES[int(r.integers(len(NAMES)))])
         self.bare = bool(r.random() < 0.3) and not self.locks
         self.tells = {key: bool(r.random() < 0.6) for key in ("secondary", "distance", "cell")}
+        if secondary:
+            self.tells["secondary"] = False
         self.rho = math.exp(-0.1 / r.uniform(0.03, 0.15))
         self.level, self.electrons = r.uniform(70, 140), r.uniform(8, 40)
         self.sky, self.gradient, self.auto = r.uniform(1, 12), r.uniform(-2, 2, 2), bool(r.random() < 0.5)
@@ -71,7 +80,8 @@ class Night:
             out.append("secondary_mm = %.1f" % self.secondary)
         if not self.bare and self.tells["distance"]:
             out.append("secondary_distance_mm = %.0f" % self.dist)
-        out += ["[camera]", "pixel_um = %.1f" % (PIXEL * 1e3)]
+        if self.pixel_told:
+            out += ["[camera]", "pixel_um = %.4g" % (PIXEL * 1e3 * self.pixel_told)]
         if not self.bare:
             out.append("[mirror_cell]")
             if self.tells["cell"]:
@@ -124,7 +134,7 @@ class Tube:
         self.blur = 0.0025 + 0.5 * render.LAMBDA0 * n.F * min(3.0, math.sqrt(self.air.rest))
 
     def turn(self, k, turns):
-        """Knob k by turns, clockwise seen from behind > 0 (reference 14.1)."""
+        """Knob k by turns, clockwise seen from behind > 0."""
         n = self.n
         self.hand[k] += turns
         half = n.backlash[k] / 2

@@ -1,5 +1,5 @@
 #!/usr/bin/python3
-"""Runs whole nights against `halocue guide` from outside and judges its claims. See README.md."""
+"""Runs whole nights against `halocue collimate` from outside and judges its claims. See README.md."""
 import argparse
 import json
 import multiprocessing
@@ -26,7 +26,7 @@ class Watch:
     def __init__(self, job):
         self.args, seed = job
         a = self.args
-        self.n = nights.Night(seed, a.size, a.fps, a.one_side)
+        self.n = nights.Night(seed, a.size, a.fps, a.one_side, a.hands, a.untracked, a.secondary, a.pixel_told)
         self.tube = nights.Tube(self.n)
         self.hands, self.count = hands.Hands(self.n, self.tube), hands.Count()
         self.wrong, self.story, self.past, self.done = [], [], [], None
@@ -116,7 +116,7 @@ class Watch:
         if n.locks and result == "aligned" and not all(self.tube.snug):
             self.wrong.append("aligned, but locks were left loose: %s" % self.tube.snug)
         out = dict(seed=n.seed, F=n.F, D=n.D, seeing=n.seeing, start=float(np.hypot(*n.a0)), tol=tol, result=result,
-                   ratio=ratio, after=after, seconds=seconds, turns=self.count.turns, cues=self.count.cues,
+                   ratio=ratio, after=after, seconds=seconds, hurried=self.hands.hurried, turns=self.count.turns, cues=self.count.cues,
                    false=result == "aligned" and max(ratio, after) > 1, wrong=self.wrong + self.hands.wrong,
                    wall=wall, frames=len(self.past), lag=self.lag, story="", flags="".join(
                        f for f, on in (("L", n.locks), ("M", n.mirrored), ("D", n.rate > 0.15), ("b", n.bare),
@@ -149,9 +149,9 @@ def one(job):
 
 
 def line(r):
-    return "%5d  F/%.2f %4.0f mm  seeing %.1f  from %.2f mm (%5.1f tol)  %-5s %-26s ratio %5.2f  %5.1f s  turns %2d  cues %2d  %s%s" % (
+    return "%5d  F/%.2f %4.0f mm  seeing %.1f  from %.2f mm (%5.1f tol)  %-5s %-26s ratio %5.2f  %5.1f s  turns %2d  cues %2d  hurried %d  %s%s" % (
         r["seed"], r["F"], r["D"], r["seeing"], r["start"], r["start"] / r["tol"], r["flags"], r["result"], r["ratio"],
-        r["seconds"], r["turns"], r["cues"], "FALSE CLAIM (%.2f, at rest %.2f) " % (r["ratio"], r["after"]) if r["false"] else "",
+        r["seconds"], r["turns"], r["cues"], len(r["hurried"]), "FALSE CLAIM (%.2f, at rest %.2f) " % (r["ratio"], r["after"]) if r["false"] else "",
         "; ".join(r["wrong"][:3]) + (" ... %d remarks" % len(r["wrong"]) if len(r["wrong"]) > 3 else ""))
 
 
@@ -159,9 +159,12 @@ def summary(rs):
     good = [r for r in rs if r["result"] in RESULTS[:2]]
     print("\n%d nights: %s" % (len(rs), ", ".join("%s %d" % (k, sum(r["result"] == k for r in rs)) for k in RESULTS + ("none",))))
     for key, name in (("seconds", "seconds"), ("turns", "turn cues"), ("cues", "cues in all"), ("ratio", "true ratio")):
-        if good:
+        if good and key in good[0]:
             q = np.percentile([r[key] for r in good], (5, 50, 95, 100))
             print("  %-12s 5%% %.2f   median %.2f   95%% %.2f   most %.2f" % (name, *q))
+    for r in rs:
+        for what in r["hurried"]:
+            print("  hurried, night %d, %s" % (r["seed"], what))
     over = [r for r in good if r["result"] != "aligned" and r["ratio"] > 1]
     print("  as-good-as-the-air-allows beyond the tolerance: %d %s" % (len(over), [(r["seed"], round(r["ratio"], 2)) for r in over]))
     false = [r for r in rs if r["false"]]
@@ -180,7 +183,11 @@ def main():
     p.add_argument("--size", default="960x720", help="of a frame, 5 um pixels")
     p.add_argument("--fps", type=int, default=10)
     p.add_argument("--limit", type=float, default=600, help="seconds of frames before the stream ends")
+    p.add_argument("--hands", choices=sorted(hands.PEOPLE), default="quick", help="whose hands")
+    p.add_argument("--untracked", action="store_true", help="the star drifts by 15 arcsec a second in every night")
     p.add_argument("--one-side", type=float, default=0, help="share of nights whose focuser reaches one side only")
+    p.add_argument("--secondary", type=float, default=0, help="of the aperture, in every night, and untold")
+    p.add_argument("--pixel-told", type=float, default=1, help="the pixel that is told, times the true one; 0 tells none")
     p.add_argument("--dump", help="folder for each night's stream, config and story")
     p.add_argument("--measures", action="store_true", help="with -v: measure events as well")
     p.add_argument("-v", "--verbose", action="store_true")

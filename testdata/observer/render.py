@@ -1,7 +1,7 @@
 """A defocused star as a camera sees it: scalar diffraction, the air, photons, JPEG.
 
 Axes are the sensor's, mm unless said; wavefronts W in mm of path; pupil coordinate u = position on the mirror / (D/2).
-A ray through u lands at star - 2 F grad W(u) (design section 2, reference 14.2), with
+A ray through u lands at star - 2 F grad W(u) with
 W = z u^2 / (8 F^2) - (h.u) u^2 / (32 F^3) + (u.h)^2 / (8 f F^2) + air.  The third term is a paraboloid's astigmatism: its
 sagittal focus lies in the flat focal plane, the tangential one h^2 / f nearer the mirror (Coddington's equations, from memory).
 The defocus integral is a Fresnel convolution in reduced coordinates x = -(X - star) 2F / z:
@@ -41,7 +41,7 @@ def zernike(j, x, y):
 
 def noll_covariance(modes):
     """Covariances of Kolmogorov phase in rad^2 for D/r0 = 1: Noll 1976 eq. 25, with Fried's exact constant
-    (scaled to a coma variance of 0.00619, reference section 4)."""
+    (scaled to a coma variance of 0.00619)."""
     def raw(j, k):
         (n, m, p), (n2, m2, p2) = noll_index(j), noll_index(k)
         if m != m2 or (m and p != p2):

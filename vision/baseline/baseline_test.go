@@ -9,8 +9,8 @@ import (
 	"gocv.io/x/gocv"
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
 	"halocue/internal/optics"
+	"halocue/vision/frame"
 	"halocue/vision/ring"
 	"halocue/vision/still"
 )

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/vision/ring"
+	"halocue/vision/robust"
 )
 
 // On a clean outline OpenCV's fitEllipse and our circle find the same centre.
@@ -28,7 +29,7 @@ func TestFitEllipseFindsTheSameCentre(t *testing.T) {
 		v := gocv.NewPointVectorFromPoints(whole)
 		c := gocv.FitEllipse(v).Center
 		v.Close()
-		got, _, ok := ring.FitCircle(points)
+		got, _, ok := robust.FitCircle(points)
 		// Each centre is known to 0.05 sqrt(2/180) = 0.005 px; they share the noise.
 		if far := math.Hypot(got.X-float64(c.X)/fine, got.Y-float64(c.Y)/fine); !ok || !(far < 0.005) {
 			t.Errorf("%v: OpenCV's centre %v is %.4f px from ours, %v", want, c, far, got)

@@ -4,14 +4,14 @@ import (
 	"context"
 	"errors"
 
-	"halocue/internal/frame"
 	"halocue/vision"
 	"halocue/vision/camera/exposure"
+	"halocue/vision/frame"
 )
 
-// adjustable is a reader whose exposure can be set, also while it reads.
+// adjustable is a reader whose exposure can be set, even while it reads.
 type adjustable interface {
-	// limits asks the device; longest is how long an exposure may be, s.
+	// limits reads the device's limits; longest is how long an exposure may be, s.
 	limits(longest float64) (exposure.Limits, exposure.Setting, error)
 	set(exposure.Setting) error
 }
@@ -25,7 +25,7 @@ type auto struct {
 	last    exposure.Verdict
 }
 
-// withAuto wraps s where the device can be set and o lets us.
+// withAuto wraps s where the device can be set and o allows it.
 func withAuto(s vision.Source, dev adjustable, longest float64, o Options) vision.Source {
 	if o.ByHand {
 		return s
@@ -38,8 +38,8 @@ func withAuto(s vision.Source, dev adjustable, longest float64, o Options) visio
 	return &auto{Source: s, dev: dev, control: exposure.New(limits, now), tell: o.Exposed}
 }
 
-// Next is vision.Source's. A camera that refuses a setting goes on as it is, and
-// the refusal is told.
+// Next is vision.Source's. A camera that refuses a setting goes on as it is, and the
+// refusal is reported.
 func (a *auto) Next(ctx context.Context) (*frame.Frame, error) {
 	f, err := a.Source.Next(ctx)
 	if err != nil || a.control == nil {

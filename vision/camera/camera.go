@@ -8,7 +8,6 @@ import (
 	"io"
 	"math"
 	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"time"
@@ -33,10 +32,10 @@ type Options struct {
 	// own rate where FPS is 0), as a camera would.
 	FPS float64
 
-	// Patience is how long a source may be silent before it counts as lost: for
-	// the first frame always, later only where opening again can help (device,
-	// network). 0 means 30 s by the wall clock and endless by the frame clock,
-	// where whoever feeds the frames may take his time.
+	// Patience is how long a source may be silent before it counts as lost: for the
+	// first frame always, later only where opening again can help (device, network).
+	// 0 means 30 s by the wall clock, and without limit by the frame clock, where the
+	// frames may come as slowly as they like.
 	Patience time.Duration
 
 	// Mosaic says that grey frames come raw from behind a Bayer filter. FITS
@@ -56,10 +55,14 @@ type Options struct {
 	// the end.
 	ByHand bool
 
-	// Exposed is told of each change of setting and verdict, from within Next. An
-	// error says that the exposure cannot be set, with the next step; the camera
-	// then goes on as it is. nil: nobody is told.
+	// Exposed is called with each change of setting and verdict, from within Next. An
+	// error says that the exposure cannot be set, with the next step; the camera then
+	// goes on as it is. It may be nil.
 	Exposed func(exposure.Verdict, exposure.Setting, error)
+
+	// Undeveloped leaves the pictures of a stream as they are sent, for vision.Newest to
+	// decode those that it hands on (Frame.Develop).
+	Undeveloped bool
 
 	// Stdin is read for the source "-".
 	Stdin io.Reader
@@ -110,13 +113,14 @@ var (
 
 // Open opens the source that spec names:
 //
-//   - JPEG after JPEG on standard input
-//     0, 1, ...              the camera /dev/video0, ...
-//     /dev/video0            the camera at a path (links are followed)
-//     videotestsrc ! ...     a GStreamer pipeline: anything with " ! " in it
-//     http://, https://      MJPEG over HTTP
-//     FOLDER                 the pictures in it, in natural order
-//     FILE                   a video, an MJPEG stream (file or named pipe), a picture
+//	"-"                    JPEG after JPEG on standard input
+//	0, 1, ...              the camera /dev/video0, ...
+//	/dev/video0            the camera at a path (links are followed)
+//	videotestsrc ! ...     a GStreamer pipeline: anything with " ! " in it
+//	http://, https://      MJPEG over HTTP
+//	indi://HOST/DEVICE     a camera of an INDI server
+//	FOLDER                 the pictures in it, in natural order
+//	FILE                   a video, an MJPEG stream (file or named pipe), a picture
 //
 // The context bounds the opening only. An error ends with the next step.
 func Open(ctx context.Context, spec string, o Options) (vision.Source, error) {
@@ -174,12 +178,7 @@ func openPath(ctx context.Context, path string, o Options) (vision.Source, error
 	case still.HasExtension(path):
 		return openPictures([]string{path}, o), nil
 	}
-	// Absolute, so that no name is taken for an option, a protocol or a pattern.
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return nil, fmt.Errorf("opening the camera: %w; give the whole path", err)
-	}
-	return openVideo(ctx, abs, o)
+	return openVideo(ctx, path, o)
 }
 
 func firstBytes(path string) ([]byte, error) {

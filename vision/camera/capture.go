@@ -4,34 +4,25 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"syscall"
 
 	"gocv.io/x/gocv"
 
-	"halocue/internal/frame"
 	"halocue/vision"
 	"halocue/vision/camera/exposure"
-	"halocue/vision/still"
+	"halocue/vision/frame"
+	"halocue/vision/still/size"
 )
 
 func init() {
-	// OpenCV writes remarks of its own to stderr unless told not to. A file that
-	// claims to be a video must not make FFmpeg open anything else.
-	for name, value := range map[string]string{
-		"OPENCV_LOG_LEVEL":              "ERROR",
-		"OPENCV_FFMPEG_LOGLEVEL":        "-8",
-		"OPENCV_FFMPEG_CAPTURE_OPTIONS": "protocol_whitelist;file",
-	} {
-		if _, set := os.LookupEnv(name); !set {
-			_ = os.Setenv(name, value) // fails only for malformed names
-		}
+	// OpenCV writes remarks of its own to stderr unless told not to.
+	if _, set := os.LookupEnv("OPENCV_LOG_LEVEL"); !set {
+		_ = os.Setenv("OPENCV_LOG_LEVEL", "ERROR") // fails only for malformed names
 	}
 }
 
-// capture is what OpenCV can open: a V4L2 device, a video file, a GStreamer
-// pipeline. OpenCV blocks for as long as a device hangs, and nothing wakes it.
+// capture is a V4L2 device that OpenCV has open. OpenCV blocks for as long as a device hangs, and nothing wakes it.
 type capture struct {
 	dev          *gocv.VideoCapture
 	colour, grey gocv.Mat
@@ -113,7 +104,7 @@ func matToGrey(f *frame.Frame, m, spare *gocv.Mat) error {
 	default:
 		return bad(fmt.Errorf("it has %d channels", m.Channels()))
 	}
-	if m.Rows() < 1 || m.Cols() > still.MaxPixels/m.Rows() {
+	if m.Rows() < 1 || m.Cols() > size.MaxLive/m.Rows() {
 		return bad(fmt.Errorf("%d by %d pixels are too many", m.Cols(), m.Rows()))
 	}
 	f.Resize(m.Cols(), m.Rows())
@@ -176,19 +167,3 @@ func openDevice(ctx context.Context, path string, o Options) (vision.Source, err
 
 // longestVideo keeps a video camera's frame rate at 10 a second or more, s.
 const longestVideo = 0.1
-
-// openVideo opens a video file by its absolute path.
-func openVideo(ctx context.Context, path string, o Options) (vision.Source, error) {
-	c, err := openCapture(ctx, path, func() (*gocv.VideoCapture, error) {
-		return gocv.VideoCaptureFileWithAPI(path, gocv.VideoCaptureFFmpeg)
-	}, o)
-	if err != nil {
-		return nil, fmt.Errorf("opening %s: it is no video that can be read here; convert it to MKV or MP4, or give a folder of pictures", path)
-	}
-	c.ended = func() error { return io.EOF }
-	pace := c.dev.Get(gocv.VideoCaptureFPS)
-	if o.FPS > 0 || !(pace > 0 && pace <= 1000) {
-		pace = o.fps()
-	}
-	return newSource(c, traits{name: path, paced: true, pace: pace, remedy: "check the disk"}, o), nil
-}

@@ -8,13 +8,16 @@ import (
 	"slices"
 	"strings"
 
-	"halocue/internal/frame"
 	"halocue/vision"
+	"halocue/vision/frame"
 	"halocue/vision/still"
 )
 
 // pictures reads files one after the other.
-type pictures struct{ paths []string }
+type pictures struct {
+	paths []string
+	files still.Reader
+}
 
 func (p *pictures) read(f *frame.Frame) error {
 	if len(p.paths) == 0 {
@@ -22,11 +25,9 @@ func (p *pictures) read(f *frame.Frame) error {
 	}
 	path := p.paths[0]
 	p.paths = p.paths[1:]
-	got, err := still.ReadFile(path)
-	if err != nil {
+	if err := p.files.ReadInto(f, path); err != nil {
 		return bad(err)
 	}
-	f.Width, f.Height, f.Pix, f.White, f.Name = got.Width, got.Height, got.Pix, got.White, path
 	return nil
 }
 
@@ -41,7 +42,7 @@ func openFolder(dir string, o Options) (vision.Source, error) {
 	}
 	var paths []string
 	for _, e := range entries {
-		if !e.IsDir() && still.HasExtension(e.Name()) && !strings.HasPrefix(e.Name(), ".") {
+		if readable(e) && still.HasExtension(e.Name()) && !strings.HasPrefix(e.Name(), ".") {
 			paths = append(paths, filepath.Join(dir, e.Name()))
 		}
 	}
@@ -52,8 +53,12 @@ func openFolder(dir string, o Options) (vision.Source, error) {
 	return openPictures(paths, o), nil
 }
 
+// readable reports whether an entry is a file, or a link to what may be one; reading it
+// will tell. A named pipe among the pictures is none.
+func readable(e os.DirEntry) bool { return e.Type().IsRegular() || e.Type()&os.ModeSymlink != 0 }
+
 func openPictures(paths []string, o Options) vision.Source {
-	return newSource(&pictures{paths}, traits{name: filepath.Dir(paths[0]), paced: true, pace: o.fps()}, o)
+	return newSource(&pictures{paths: paths}, traits{name: filepath.Dir(paths[0]), paced: true, pace: o.fps()}, o)
 }
 
 // natural compares names as people count: frame 2 before frame 10. Names that

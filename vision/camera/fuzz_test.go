@@ -4,7 +4,7 @@ import (
 	"strings"
 	"testing"
 
-	"halocue/vision/still"
+	"halocue/vision/still/size"
 )
 
 // Whatever a pipeline's text holds, its words stay words: none becomes an option of
@@ -31,6 +31,24 @@ func FuzzPipelineArgs(f *testing.F) {
 	})
 }
 
+func TestPipelineWords(t *testing.T) {
+	for spec, want := range map[string]string{
+		`filesrc location="a b.avi" ! decodebin`: "filesrc|location=a b.avi|!|decodebin",
+		`x name='"' ! y a=\ b ! z c=""`:          "x|name=\"|!|y|a= b|!|z|c=",
+		"x color=#ff0000\t! y":                   "x|color=#ff0000|!|y",
+	} {
+		args, err := pipelineArgs(spec, Options{})
+		if got := strings.Join(args, "|"); err != nil || !strings.HasPrefix(got, "-v|"+want+"|!|videoconvert|") {
+			t.Errorf("%s becomes %s, %v", spec, got, err)
+		}
+	}
+	for _, spec := range []string{`a "b`, "a 'b", `a \`} {
+		if _, err := pipelineArgs(spec, Options{}); err == nil || !strings.Contains(err.Error(), "not closed; close it") {
+			t.Errorf("%s: error %v", spec, err)
+		}
+	}
+}
+
 // What gst-launch says is read to its end, and never gives a size out of bounds.
 func FuzzWatchCaps(f *testing.F) {
 	f.Add("/GstPipeline:pipeline0/GstFdSink:" + sinkName + ".GstPad:sink: caps = video/x-raw, format=(string)GRAY8, width=(int)640, height=(int)480\n")
@@ -40,7 +58,7 @@ func FuzzWatchCaps(f *testing.F) {
 		watchCaps(strings.NewReader(text), agreed)
 		select {
 		case got := <-agreed:
-			if got.width < 1 || got.height < 1 || got.width*got.height > still.MaxPixels || got.bytes < 1 || got.bytes > 3 {
+			if got.width < 1 || got.height < 1 || got.width*got.height > size.MaxLive || got.bytes < 1 || got.bytes > 3 {
 				t.Errorf("%+v", got)
 			}
 		default:

@@ -18,7 +18,7 @@ import (
 	"halocue/vision"
 )
 
-// grey is an even picture of brightness 10 n, so that a frame tells its number.
+// grey is an even picture of brightness 10 n, so that a frame's number can be read from it.
 func grey(n, w, h int) *image.Gray {
 	img := image.NewGray(image.Rect(0, 0, w, h))
 	for i := range img.Pix {

@@ -4,12 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"sync"
 
-	"halocue/internal/frame"
-	"halocue/internal/indi"
+	"halocue/internal/platform/indi"
 	"halocue/vision"
 	"halocue/vision/camera/exposure"
+	"halocue/vision/frame"
 	"halocue/vision/still"
 )
 
@@ -38,7 +39,7 @@ func openINDI(ctx context.Context, spec string, o Options) (vision.Source, error
 		c.release()
 		return nil, fmt.Errorf("opening the camera: %w", err)
 	}
-	s := newSource(c, traits{name: c.Name, live: true, remedy: "check the camera and the INDI server"}, o)
+	s := newSource(c, traits{name: c.Title(), live: true, remedy: "check the camera and the INDI server"}, o)
 	return withAuto(s, c, longestINDI, o), nil
 }
 
@@ -60,10 +61,10 @@ func (c *indiCamera) prepare() error {
 
 // read takes one exposure.
 func (c *indiCamera) read(f *frame.Frame) error {
-	c.TakeBLOB(c.Name, "CCD1") // one that came too late is not this exposure's
+	c.Expect(c.Name, "CCD1", c.largest()) // one that came too late is not this exposure's
 	limits, ok := c.Get(c.Name, "CCD_EXPOSURE")
 	if !ok {
-		return lost("the INDI driver of %s is gone; check the camera's cable and power", c.Name)
+		return lost("the INDI driver of %s is gone; check the camera's cable and power", c.Title())
 	}
 	c.mu.Lock()
 	seconds := within(limits, "CCD_EXPOSURE_VALUE", c.seconds)
@@ -80,7 +81,7 @@ func (c *indiCamera) read(f *frame.Frame) error {
 		switch {
 		case got:
 		case !defined || !c.Connected():
-			why = lost("%s was disconnected; check its cable and power", c.Name)
+			why = lost("%s was disconnected; check its cable and power", c.Title())
 		case p.State == indi.Alert:
 			why = bad(fmt.Errorf("the exposure failed: %s", c.Message(c.Name)))
 		default:
@@ -101,6 +102,17 @@ func (c *indiCamera) read(f *frame.Frame) error {
 		return bad(err)
 	}
 	return nil
+}
+
+// largest is how many bytes a picture may have: three colours of the camera's pixels,
+// where it says how many it has, and a long header.
+func (c *indiCamera) largest() int {
+	p, _ := c.Get(c.Name, "CCD_INFO")
+	x, y, bits := p.Elements["CCD_MAX_X"].Number, p.Elements["CCD_MAX_Y"].Number, p.Elements["CCD_BITSPERPIXEL"].Number
+	if !(x >= 1 && y >= 1 && bits >= 1) {
+		return indi.MaxBLOB
+	}
+	return int(min(3*x*y*math.Ceil(bits/8)+1<<20, indi.MaxBLOB))
 }
 
 // within keeps v within the limits of a property's element.

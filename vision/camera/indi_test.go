@@ -7,8 +7,8 @@ import (
 	"testing"
 	"time"
 
-	"halocue/internal/indi"
-	"halocue/internal/indi/inditest"
+	"halocue/internal/platform/indi"
+	"halocue/internal/platform/indi/inditest"
 	"halocue/vision"
 	"halocue/vision/camera/exposure"
 	"halocue/vision/visiontest"
@@ -85,7 +85,7 @@ func TestINDICamera(t *testing.T) {
 		becomes(90)
 	})
 	t.Run("no such camera", func(t *testing.T) {
-		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+		ctx, cancel := context.WithTimeout(t.Context(), 3*time.Second)
 		defer cancel()
 		_, err := Open(ctx, "indi://"+address+"/Webcam", o)
 		if err == nil || !strings.Contains(err.Error(), `no device "Webcam"; its cameras: CCD Simulator`) {

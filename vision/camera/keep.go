@@ -10,11 +10,11 @@ import (
 
 // KeepOptions say how Keep deals with a camera that is not there.
 type KeepOptions struct {
-	// Wait: a camera that cannot be opened at first is waited for. Otherwise that
-	// is an error.
+	// Wait says that a camera which cannot be opened at first is waited for. Otherwise
+	// that is an error.
 	Wait bool
 
-	// Event is told when the camera goes and comes; see vision.ReopenOptions.
+	// Event is called when the camera goes and comes; see vision.ReopenOptions.
 	Event func(vision.DeviceState, error)
 }
 
@@ -33,7 +33,7 @@ func Keep(ctx context.Context, spec string, o Options, k KeepOptions) (vision.So
 		return nil, err
 	}
 	if err != nil {
-		first = nil // told again by the first attempt
+		first = nil // the first attempt reports it again
 	}
 	return vision.Reopen(first, again, vision.ReopenOptions{Event: k.Event, Now: o.Now}), nil
 }

@@ -15,14 +15,17 @@ import (
 	"syscall"
 	"time"
 
-	"halocue/internal/frame"
+	"github.com/google/shlex"
+
 	"halocue/vision"
+	"halocue/vision/frame"
 	"halocue/vision/still"
+	"halocue/vision/still/size"
 )
 
-// process is a GStreamer pipeline in a process of its own (gst-launch-1.0): one
-// that hangs in a driver can be ended, one that crashes takes nobody with it,
-// and its own words say what is wrong. Raw pictures come through a pipe.
+// process is a GStreamer pipeline in a process of its own (gst-launch-1.0). If it hangs
+// in a driver it can be ended; if it crashes, only it ends; and its own messages say what
+// is wrong. Raw pictures come through a pipe.
 type process struct {
 	cmd    *exec.Cmd
 	pixels *os.File
@@ -40,7 +43,7 @@ type format struct {
 	bytes         int // per pixel: 1 and 2 grey, 3 BGR
 }
 
-// startsLive tells pipelines that begin at a camera or a network by the first element.
+// startsLive matches the first element of pipelines that begin at a camera or a network.
 var startsLive = regexp.MustCompile(`^\s*(v4l2src|libcamerasrc|uvch264src|rtspsrc|udpsrc|tcpclientsrc|souphttpsrc|aravissrc)\b`)
 
 // openPipeline starts the pipeline and waits until it has agreed on a format.
@@ -102,9 +105,9 @@ func openPipeline(ctx context.Context, spec string, o Options) (vision.Source, e
 // pictures to descriptor 3. A mono camera's 8 or 16 bits pass as they are;
 // colour comes as BGR, which unlike YUV has one range of values only.
 func pipelineArgs(spec string, o Options) ([]string, error) {
-	words, err := split(spec)
-	if err != nil {
-		return nil, err
+	words, err := shlex.Split(spec) // as a shell does: quotes, backslashes, # before a remark
+	if err != nil {                 // of nothing else
+		return nil, errors.New("a quotation mark is not closed; close it")
 	}
 	// People who know OpenCV end pipelines in appsink; the end is ours.
 	for i, w := range words {
@@ -120,11 +123,11 @@ func pipelineArgs(spec string, o Options) ([]string, error) {
 	}
 	args := append([]string{"-v"}, words...)
 	live := !o.Frames && startsLive.MatchString(spec)
-	if live { // the newest frame wins; a short file would lose all of its frames
+	if live { // only the newest frame is kept; a short file would lose all its frames
 		args = append(args, "!", "queue", "leaky=downstream", "max-size-buffers=1")
 	}
-	// By the frame clock nothing waits for the time of day; nor do cameras, which
-	// come when they come. Files are paced.
+	// By the frame clock nothing waits for the time of day, and cameras have their own
+	// pace. Only files are paced.
 	sync := !o.Frames && !live
 	return append(args, "!", "videoconvert", "!", "video/x-raw,format=(string){GRAY8,GRAY16_LE,BGR}",
 		"!", "fdsink", "name="+sinkName, "fd=3", fmt.Sprintf("sync=%t", sync)), nil
@@ -132,48 +135,9 @@ func pipelineArgs(spec string, o Options) ([]string, error) {
 
 const sinkName = "halocue-eye"
 
-// split takes the words of a command line apart, as a shell does with quotes
-// and backslashes and nothing else.
-func split(s string) (words []string, err error) {
-	var word strings.Builder
-	in, quote := false, rune(0)
-	escaped := false
-	for _, r := range s {
-		switch {
-		case escaped:
-			word.WriteRune(r)
-			escaped = false
-		case r == '\\' && quote != '\'':
-			escaped, in = true, true
-		case quote != 0 && r == quote:
-			quote = 0
-		case quote != 0:
-			word.WriteRune(r)
-		case r == '"' || r == '\'':
-			quote, in = r, true
-		case r == ' ' || r == '\t' || r == '\n':
-			if in {
-				words = append(words, word.String())
-				word.Reset()
-				in = false
-			}
-		default:
-			word.WriteRune(r)
-			in = true
-		}
-	}
-	if quote != 0 || escaped {
-		return nil, errors.New("a quotation mark is not closed; close it")
-	}
-	if in {
-		words = append(words, word.String())
-	}
-	return words, nil
-}
-
 var capsFormat = map[string]int{"GRAY8": 1, "GRAY16_LE": 2, "BGR": 3}
 
-// watchCaps drains what gst-launch -v tells and sends the format at our sink.
+// watchCaps reads what gst-launch -v prints and sends the format at our sink.
 func watchCaps(r io.Reader, agreed chan<- format) {
 	lines := bufio.NewReaderSize(r, 64<<10)
 	for {
@@ -186,7 +150,7 @@ func watchCaps(r io.Reader, agreed chan<- format) {
 			if f, ok := parseCaps(line); ok {
 				select {
 				case agreed <- f:
-				default: // a later change is noticed by nobody: sizes would differ
+				default: // a later change is ignored
 				}
 			}
 		}
@@ -210,7 +174,7 @@ func parseCaps(line string) (f format, ok bool) {
 			f.height = n
 		}
 	}
-	return f, f.bytes > 0 && f.width > 0 && f.height > 0 && f.width <= still.MaxPixels/f.height
+	return f, f.bytes > 0 && f.width > 0 && f.height > 0 && f.width <= size.MaxLive/f.height
 }
 
 func (p *process) read(f *frame.Frame) error {

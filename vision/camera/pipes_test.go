@@ -45,7 +45,7 @@ func TestFFmpegThroughThePipe(t *testing.T) {
 	}
 }
 
-// Somebody feeds one frame and waits for what is said before he feeds the next.
+// A program feeds one frame and waits for what is said before it feeds the next.
 func TestLockstep(t *testing.T) {
 	r, w := blockingPipe(t)
 	s := open(t, "-", Options{Frames: true, Stdin: r})
@@ -63,7 +63,7 @@ func TestLockstep(t *testing.T) {
 	}
 }
 
-// A damaged picture is told and counted, and the stream goes on.
+// A damaged picture is reported and counted, and the stream goes on.
 func TestBadFramesAreCounted(t *testing.T) {
 	p := jpegOf(1)
 	short := append(bytes.Clone(p[:len(p)-12]), p[len(p)-2:]...)
@@ -107,7 +107,7 @@ func TestDamagedFileInFolder(t *testing.T) {
 	}
 }
 
-// What is lost is lost, and not an orderly end.
+// A source that is lost answers ErrLost, and not an orderly end.
 func TestLost(t *testing.T) {
 	for name, spec := range map[string]string{
 		"server gone": serve(t, func(w http.ResponseWriter, r *http.Request) {
@@ -119,7 +119,7 @@ func TestLost(t *testing.T) {
 		"server stalls":  serve(t, multipart(1)),
 		"pipeline fails": "videotestsrc ! video/x-raw,width=64,height=48 ! identity error-after=3",
 	} {
-		s := open(t, spec, Options{Patience: 300 * time.Millisecond, Frames: strings.Contains(spec, " ! ")})
+		s := open(t, spec, Options{Patience: 2 * time.Second, Frames: strings.Contains(spec, " ! ")})
 		brightness(t, s)
 		var err error
 		for err == nil {

@@ -11,17 +11,29 @@ import (
 	"syscall"
 	"time"
 
-	"halocue/internal/frame"
+	"halocue/internal/plain"
 	"halocue/vision"
 	"halocue/vision/camera/jpeg"
 	"halocue/vision/camera/mjpeg"
+	"halocue/vision/frame"
+	"halocue/vision/still/size"
 )
+
+// later tells whether a stream's frames are handed on undeveloped. A mosaic is made of
+// the pixels.
+func (o Options) later() bool { return o.Undeveloped && !o.Mosaic && !o.Frames }
 
 // stream reads JPEG after JPEG.
 type stream struct {
 	split *mjpeg.Splitter
-	dec   jpeg.Decoder
+	later bool // the frames are handed on undeveloped
+
+	mu     sync.Mutex // guards the two below: frames are developed by another goroutine
+	dec    jpeg.Decoder
+	closed bool
+
 	live  bool // its end is a loss
+	began bool // a picture came
 	wake  func()
 	free  func()
 }
@@ -31,6 +43,10 @@ func (s *stream) read(f *frame.Frame) error {
 	switch {
 	case errors.Is(err, mjpeg.ErrBroken):
 		return bad(err)
+	case errors.Is(err, mjpeg.ErrNoJPEG) && s.live && s.began:
+		return lost("it sends something else than JPEG pictures now; check the camera")
+	case errors.Is(err, mjpeg.ErrNoJPEG) && s.live:
+		return errors.New("it sends no JPEG picture; check that the address is that of the camera's MJPEG stream")
 	case errors.Is(err, mjpeg.ErrNoJPEG):
 		return err
 	case err == io.EOF && s.live:
@@ -40,18 +56,50 @@ func (s *stream) read(f *frame.Frame) error {
 	case err != nil:
 		return lost("%v; check the camera and its cable", err)
 	}
-	if err := s.dec.Decode(f, picture); err != nil {
-		return bad(err)
+	f.JPEG = picture
+	if s.later {
+		f.Develop = s.develop
+		_, _, err = size.JPEG(picture) // what can be told without decoding it
+		err = wrapBad(err)
+	} else {
+		err = s.develop(f)
 	}
-	return nil
+	s.began = s.began || err == nil
+	return err
+}
+
+// develop decodes a frame's JPEG.
+func (s *stream) develop(f *frame.Frame) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	err := s.dec.Decode(f, f.JPEG)
+	if s.closed { // the last frame outlives the stream
+		s.dec.Close()
+	}
+	return wrapBad(err)
+}
+
+// wrapBad makes an error, if it is one, a bad frame.
+func wrapBad(err error) error {
+	if err == nil {
+		return nil
+	}
+	return bad(err)
 }
 
 func (s *stream) interrupt() { s.wake() }
-func (s *stream) release()   { s.dec.Close(); s.free() }
+
+func (s *stream) release() {
+	s.mu.Lock()
+	s.dec.Close()
+	s.closed = true
+	s.mu.Unlock()
+	s.free()
+}
 
 // openStdin reads the pipe that a camera tool writes to.
 func openStdin(o Options) (vision.Source, error) {
-	s := &stream{wake: func() {}, free: func() {}}
+	s := &stream{later: o.later(), wake: func() {}, free: func() {}}
 	r := o.Stdin
 	switch in := r.(type) {
 	case nil:
@@ -85,9 +133,9 @@ func (f file) wake() {
 	_ = f.SetReadDeadline(time.Unix(1, 0))
 }
 
-// wakeable makes f's blocked reads interruptible; done undoes it. A pipe that
-// was inherited blocks its thread in the kernel, out of everybody's reach,
-// unless it is made non-blocking and given to the runtime's poller.
+// wakeable makes f's blocked reads interruptible; done undoes it. A read from an
+// inherited pipe blocks its thread in the kernel and cannot be interrupted, unless the
+// pipe is made non-blocking and given to the runtime's poller.
 func wakeable(f *os.File) (file, func(), error) {
 	if f.SetReadDeadline(time.Time{}) == nil {
 		return file{f}, func() {}, nil
@@ -135,7 +183,7 @@ func openMJPEGFile(ctx context.Context, path string, o Options) (vision.Source, 
 		r = &namedPipe{f: f}
 	}
 	w := file{f}
-	return newSource(&stream{split: mjpeg.NewSplitter(r, 0), wake: w.wake, free: sync.OnceFunc(func() { f.Close() })}, t, o), nil
+	return newSource(&stream{later: o.later(), split: mjpeg.NewSplitter(r, 0), wake: w.wake, free: sync.OnceFunc(func() { f.Close() })}, t, o), nil
 }
 
 // namedPipe waits for the first writer: until he comes, a non-blocking read
@@ -177,15 +225,18 @@ func openHTTP(ctx context.Context, url string, o Options) (vision.Source, error)
 	resp, err := client.Do(req)
 	if err != nil {
 		cancel()
+		if errors.Is(err, syscall.EPERM) {
+			return nil, fmt.Errorf("opening the camera: %w; allow the service its address: systemctl edit halocue, [Service], IPAddressAllow=ADDRESS", err)
+		}
 		return nil, fmt.Errorf("opening the camera: %w; check the address and that the camera is on the network", err)
 	}
 	if resp.StatusCode != http.StatusOK {
 		resp.Body.Close()
 		cancel()
-		return nil, fmt.Errorf("opening the camera: %s answers %q; check the address and the password", req.URL.Redacted(), resp.Status)
+		return nil, fmt.Errorf("opening the camera: %s answers %s; check the address and the password", req.URL.Redacted(), plain.Text(resp.Status, 60))
 	}
 	return newSource(&stream{
-		split: mjpeg.NewSplitter(resp.Body, 0), live: true,
+		later: o.later(), split: mjpeg.NewSplitter(resp.Body, 0), live: true,
 		wake: cancel, free: func() { cancel(); resp.Body.Close() },
 	}, traits{name: req.URL.Redacted(), live: true, remedy: "check the camera and its network"}, o), nil
 }

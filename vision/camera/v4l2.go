@@ -2,13 +2,17 @@ package camera
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"unsafe"
+
+	"halocue/internal/plain"
 )
 
 // capability is struct v4l2_capability of Linux's videodev2.h, as VIDIOC_QUERYCAP
@@ -92,17 +96,36 @@ func checkDevice(path string) error {
 	return fmt.Errorf("opening the camera: %w; check its cable, and that no other program uses it", err)
 }
 
-// present says which cameras there are.
-func present() string {
+// Found is a camera that is connected.
+type Found struct {
+	Source string `json:"source"` // what Open takes: a number
+	Name   string `json:"name"`   // as its driver has it
+}
+
+// List returns the cameras that are connected, by number. Nothing is opened that another
+// program uses.
+func List() (all []Found) {
 	paths, err := filepath.Glob("/dev/video*")
 	if err != nil { // only a malformed pattern
 		paths = nil
 	}
-	var cameras []string
 	for _, path := range paths {
-		if name, err := cameraName(path); err == nil {
-			cameras = append(cameras, path+" ("+name+")")
+		source := strings.TrimPrefix(path, "/dev/video")
+		if name, err := cameraName(path); err == nil && number.MatchString(source) {
+			all = append(all, Found{source, plain.Text(name, 60)})
 		}
+	}
+	slices.SortFunc(all, func(a, b Found) int {
+		return cmp.Or(cmp.Compare(len(a.Source), len(b.Source)), cmp.Compare(a.Source, b.Source))
+	})
+	return all
+}
+
+// present says which cameras there are.
+func present() string {
+	var cameras []string
+	for _, c := range List() {
+		cameras = append(cameras, "/dev/video"+c.Source+" ("+c.Name+")")
 	}
 	if len(cameras) == 0 {
 		return "no camera is connected: plug it in"

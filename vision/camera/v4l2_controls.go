@@ -8,7 +8,9 @@ import (
 	"halocue/vision/camera/exposure"
 )
 
-// Control numbers and requests of Linux's videodev2.h and v4l2-controls.h.
+// Control numbers and requests of Linux's videodev2.h and v4l2-controls.h; a test compares
+// them with the header. The library go4vl does not serve: what it returns of a control
+// leaves out the driver's flags, whether it is switched off or read-only, and it needs C.
 const (
 	vidiocGetCtrl   = 0xC008561B // _IOWR('V', 27, struct v4l2_control)
 	vidiocSetCtrl   = 0xC008561C // _IOWR('V', 28, struct v4l2_control)

@@ -11,8 +11,8 @@ import (
 	"testing"
 	"unsafe"
 
-	"halocue/internal/frame"
 	"halocue/vision/camera/exposure"
+	"halocue/vision/frame"
 )
 
 // The numbers are those of the kernel's own headers, asked through the C compiler.

@@ -6,16 +6,16 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
-	scene "halocue/internal/virtual/peephole"
+	"halocue/internal/simulate/indoors"
+	"halocue/vision/frame"
 	"halocue/vision/peephole"
 )
 
 // A frame of 800 x 600 measured, and one drawn anew, for comparison.
 func BenchmarkMeasure(b *testing.B) {
-	s := scene.Demo(1)
+	s := indoors.Demo(1)
 	var f frame.Frame
-	scene.New(s).Render(&f)
+	indoors.New(s).Render(&f)
 	m := peephole.NewMeter(peephole.Config{Aperture: s.Aperture})
 	for b.Loop() {
 		m.Measure(&f)
@@ -23,22 +23,22 @@ func BenchmarkMeasure(b *testing.B) {
 }
 
 func BenchmarkRender(b *testing.B) {
-	s := scene.Demo(1)
+	s := indoors.Demo(1)
 	var f frame.Frame
 	for b.Loop() {
-		scene.New(s).Render(&f)
+		indoors.New(s).Render(&f)
 	}
 }
 
-// BenchmarkAccuracy draws and measures another scene in each round, as the second
-// step finds it, and tells how far the outlines are from where the scene has them:
+// BenchmarkAccuracy draws and measures another scene in each round, as the second step
+// finds it, and prints how far the outlines are from the truth:
 // go test ./vision/peephole -run '^$' -bench Accuracy -benchtime 60x
 func BenchmarkAccuracy(b *testing.B) {
 	var mirror, secondary, lean []float64
 	seed, lost := uint64(0), 0
 	for b.Loop() {
 		seed++
-		s := scene.Demo(seed)
+		s := indoors.Demo(seed)
 		s.Turned, s.Twisted = r2.Scale(0.3, s.Turned), 0
 		v, tr := see(s)
 		if !v.Found || !v.Marked || !v.Reflected {

@@ -4,22 +4,25 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/vision/robust"
 )
 
-// crowd is how near, px, the edges of spot and paper run where the blur of the one
-// moves the other.
+// crowd is the distance, px, between the edges of spot and paper below which the blur of
+// the one moves the other (judgement: a few times the blur).
 const crowd = 4
 
-// crowded reports whether the paper lies before the spot and its edge runs near the
-// spot's.
+// crowded reports whether the paper lies in front of the spot, with its edge near the
+// spot's edge.
 func (c cover) crowded(s spot) bool {
 	gap := s.r - c.outer - r2.Norm(r2.Sub(s.at, c.at))
 	return c.outer > 0 && gap > -1 && gap < crowd
 }
 
-// together places a spot with the paper before it: plug, spot and paper are
-// blurred alike, so that their edges are one sum, fitted to every pixel.
-func (m middle) together(s spot, paper cover) spot {
+// together places a spot with the paper in front of it. Plug, spot and paper are
+// blurred alike, so the picture is the sum of their blurred edges, and is fitted to
+// every pixel.
+func (m centreSearch) together(s spot, paper cover) spot {
 	t, ok := m.fitLayers(s, paper)
 	if !ok || r2.Norm(r2.Sub(t.at, s.at)) > 1.5 {
 		s.sigma = math.Hypot(s.sigma, 1)
@@ -28,7 +31,7 @@ func (m middle) together(s spot, paper cover) spot {
 	return t
 }
 
-func (m middle) fitLayers(s spot, paper cover) (spot, bool) {
+func (m centreSearch) fitLayers(s spot, paper cover) (spot, bool) {
 	about, reach, soft := s.at, s.r+math.Max(2.5, 2*m.mm), 1.2
 	s.rest = m.layers(s, paper, soft, about, reach)
 	for step := 0.8; step > 0.02; step *= 0.6 {
@@ -63,16 +66,16 @@ func (m middle) fitLayers(s spot, paper cover) (spot, bool) {
 	}
 	n := math.Pi * reach * reach
 	s.sigma = math.Sqrt(math.Max(s.rest, m.noise*m.noise) * 4 * 2 / (n * math.Max(worst, 1e-9)))
-	s.sigma = math.Hypot(s.sigma, 0.2) // held against drawn scenes
+	s.sigma = math.Hypot(s.sigma, 0.2) // compared with drawn scenes
 	return s, true
 }
 
-// layers returns how far the pixels about a spot differ, squared, in the mean, from
-// plug, spot and paper of the best brightnesses; soft is their edges' blur, px, and
-// the pixels are those within reach of about.
-func (m middle) layers(s spot, paper cover, soft float64, about r2.Vec, reach float64) float64 {
+// layers returns the mean squared difference between the pixels about a spot and a
+// picture of plug, spot and paper with the best brightnesses. soft is the blur of their
+// edges, px; the pixels are those within reach of about.
+func (m centreSearch) layers(s spot, paper cover, soft float64, about r2.Vec, reach float64) float64 {
 	disc := func(r, edge float64) float64 { return 0.5 - 0.5*math.Tanh((r-edge)/soft) }
-	var h [3][4]float64
+	var h robust.Equations
 	var n, sbb float64
 	for y := int(about.Y - reach); y <= int(about.Y+reach)+1; y++ {
 		for x := int(about.X - reach); x <= int(about.X+reach)+1; x++ {
@@ -82,22 +85,17 @@ func (m middle) layers(s spot, paper cover, soft float64, about r2.Vec, reach fl
 			}
 			q := math.Hypot(float64(x)-paper.at.X, float64(y)-paper.at.Y)
 			b := float64(m.pix[y*m.w+x])
-			row := [4]float64{1, disc(r, s.r), disc(q, paper.outer) - disc(q, paper.inner), b}
-			for i := range h {
-				for j := range row {
-					h[i][j] += row[i] * row[j]
-				}
-			}
+			h.Add(3, 1, b, [robust.MaxTerms]float64{1, disc(r, s.r), disc(q, paper.outer) - disc(q, paper.inner)})
 			n, sbb = n+1, sbb+b*b
 		}
 	}
-	level, ok := solve(h)
+	level, ok := h.Solve(3)
 	if n < 20 || !ok || level[1] >= 0 { // the spot is darker than the plug
 		return math.Inf(1)
 	}
 	rest := sbb
-	for i := range level {
-		rest -= level[i] * h[i][3]
+	for i, v := range level {
+		rest -= v * h[i][robust.MaxTerms]
 	}
 	return math.Max(rest/n, 0)
 }

@@ -7,16 +7,16 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 // searchWidth is the width, px, at which outlines are looked for before they are
 // traced at full size.
 const searchWidth = 400
 
-// Limits of what is found.
+// Limits of what is measured (judgement).
 const (
-	leastLevel  = 0.03 // of clipping: darker than that is too dark to see by
+	leastLevel  = 0.03 // of clipping: darker is too dark to measure
 	mostFlooded = 0.6  // share of burnt-out pixels
 	leastRadius = 0.08 // of the frame's height, for the mirror
 )
@@ -24,8 +24,8 @@ const (
 // Meter measures frames. It holds nothing between them.
 type Meter struct{ c Config }
 
-// NewMeter returns a meter for a telescope. An aperture that is not known is taken
-// for 200 mm: it only says how large the mark may be.
+// NewMeter returns a meter for a telescope. An aperture that is not known is assumed to
+// be 200 mm; it is only used for the size of the mark.
 func NewMeter(c Config) *Meter {
 	if !(c.Aperture > 0) {
 		c.Aperture = 200
@@ -67,11 +67,11 @@ func (m *Meter) Measure(f *frame.Frame) View {
 		level, _ := p.mean(c.Centre.X, c.Centre.Y, 0.6*c.Radius, 0.9*c.Radius)
 		v.Level = level / p.white
 	}
-	middle{p, 2 * v.Primary.Radius / m.c.Aperture, s.silhouette(v.Primary)}.find(&v)
+	centreSearch{p, 2 * v.Primary.Radius / m.c.Aperture, s.silhouette(v.Primary)}.find(&v)
 	return v
 }
 
-// light tells what is wrong with the light, or "".
+// light returns what is wrong with the light, or "".
 func (p *picture) light() Why {
 	if p.white > 0 {
 		burnt := 0
@@ -102,8 +102,8 @@ type search struct {
 	least float64  // the step that an edge has at least
 }
 
-// circles returns the outlines of one sense, traced at full size: the clearest is
-// taken out of the picture before the next is looked for.
+// circles returns the outlines of one sense (bright or dark inside), traced at full
+// size. The edges of the clearest are removed before the next is looked for.
 func (s *search) circles(sense, rMin, rMax, share float64) (out []Circle) {
 	const rounds = 6
 	edges := s.edges
@@ -119,7 +119,7 @@ func (s *search) circles(sense, rMin, rMax, share float64) (out []Circle) {
 				edges = s.without(edges, c, sense)
 			}
 		}
-		if !took { // what voted for this is no outline
+		if !took { // these edges are no outline
 			edges = slices.DeleteFunc(slices.Clone(edges), func(e edgel) bool { return e.looksAt(at, sense, 2) })
 		}
 	}
@@ -141,10 +141,10 @@ func (s *search) full(at [2]float64, r float64) Circle {
 	return Circle{Centre: r2.Vec{X: at[0]*s.k + half, Y: at[1]*s.k + half}, Radius: r * s.k}
 }
 
-// mirrors returns what may be the outline of the main mirror, likeliest first: of
-// the discs that are brighter than what is about them, those that are brightest
-// within their rim. It shows the sky or wall, and nothing else in sight is as
-// bright; but where the secondary cuts it off, an arc of that is an edge of it too.
+// mirrors returns what may be the outline of the main mirror, likeliest first: of the
+// discs that are brighter than their surroundings, those that are brightest within
+// their rim. The mirror shows the sky or wall, and nothing else in view is as bright.
+// Where the secondary cuts it off, an arc of the secondary is an edge of it too.
 func (s *search) mirrors() []Circle {
 	h := float64(s.q.h)
 	score := map[float64]float64{}
@@ -157,9 +157,9 @@ func (s *search) mirrors() []Circle {
 	return list[:min(len(list), 3)]
 }
 
-// secondary returns the outline of the secondary about the mirror's: where the
-// mirror is whole it is the rim of the dark gap about it, where it is cut off the
-// rim of the mirror's own light.
+// secondary returns the outline of the secondary around the mirror's. Where the whole
+// mirror is seen, it is the rim of the dark gap around it; where the mirror is cut off,
+// it is the rim of the mirror's light.
 func (s *search) secondary(in Circle) (best Circle, ok bool) {
 	top := 0.0
 	r := in.Radius / s.k
@@ -175,7 +175,7 @@ func (s *search) secondary(in Circle) (best Circle, ok bool) {
 				continue
 			}
 			if c.Radius < 1.02*in.Radius && c.Radius+off < 1.02*in.Radius {
-				continue // within the mirror: its own picture in it
+				continue // within the mirror: the secondary's reflection
 			}
 			if c.Seen > top {
 				best, top, ok = c, c.Seen, true

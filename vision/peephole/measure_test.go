@@ -6,32 +6,27 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
-	scene "halocue/internal/virtual/peephole"
+	"halocue/internal/simulate/indoors"
+	"halocue/vision/frame"
 	"halocue/vision/peephole"
 )
 
 // see draws a scene, and measures it.
-func see(s scene.Scene) (peephole.View, scene.Truth) {
-	tel := scene.New(s)
+func see(s indoors.Scene) (peephole.View, indoors.Truth) {
+	tel := indoors.New(s)
 	var f frame.Frame
 	tel.Render(&f)
 	return peephole.NewMeter(peephole.Config{Aperture: s.Aperture}).Measure(&f), tel.Truth()
 }
 
-func seeds() uint64 {
-	if testing.Short() {
-		return 4
-	}
-	return 8
-}
+const seeds = 8
 
 // Every outline is found where the scene, which is traced and knows nothing of the
 // measurement, has it. The mirror's and the secondary's are good to a fifth of a
 // pixel; mark and spot agree with their own sigma.
 func TestOutlinesAreWhereTheyAre(t *testing.T) {
-	for seed := uint64(1); seed <= seeds(); seed++ {
-		s := scene.Demo(seed)
+	for seed := uint64(1); seed <= seeds; seed++ {
+		s := indoors.Demo(seed)
 		s.Turned, s.Twisted = r2.Scale(0.3, s.Turned), 0 // as the second step finds it
 		v, tr := see(s)
 		if !v.Found || !v.Whole || !v.Marked || !v.Reflected {
@@ -55,8 +50,8 @@ func TestOutlinesAreWhereTheyAre(t *testing.T) {
 // A mirror that the secondary cuts off, as it may be at the start, is known to be
 // cut off, and found well enough to know which way it must go.
 func TestCutOffMirror(t *testing.T) {
-	for seed := uint64(1); seed <= seeds()/2; seed++ {
-		s := scene.Demo(seed)
+	for seed := uint64(1); seed <= seeds/2; seed++ {
+		s := indoors.Demo(seed)
 		s.Turned = r2.Scale(0.055/r2.Norm(s.Turned), s.Turned)
 		v, tr := see(s)
 		off := r2.Sub(tr.Primary, tr.Secondary)
@@ -81,32 +76,32 @@ func TestCutOffMirror(t *testing.T) {
 func TestReasons(t *testing.T) {
 	for _, c := range []struct {
 		what string
-		make func(*scene.Scene)
+		make func(*indoors.Scene)
 		why  peephole.Why
 		is   func(peephole.View) bool
 	}{
-		{"no light", func(s *scene.Scene) { s.Light.Level = 0.002 }, peephole.Dark, nil},
-		{"the Sun", func(s *scene.Scene) { s.Light.Level = 60 }, peephole.TooBright, nil},
-		{"poor light", func(s *scene.Scene) { s.Light.Level, s.Light.FullWell = 0.12, 4000 }, "",
+		{"no light", func(s *indoors.Scene) { s.Light.Level = 0.002 }, peephole.Dark, nil},
+		{"the Sun", func(s *indoors.Scene) { s.Light.Level = 60 }, peephole.TooBright, nil},
+		{"poor light", func(s *indoors.Scene) { s.Light.Level, s.Light.FullWell = 0.12, 4000 }, "",
 			func(v peephole.View) bool { return v.Whole && v.Marked && v.Reflected }},
-		{"uneven light", func(s *scene.Scene) { s.Light.Uneven = 0.8 }, "",
+		{"uneven light", func(s *indoors.Scene) { s.Light.Uneven = 0.8 }, "",
 			func(v peephole.View) bool { return v.Whole && v.Marked && v.Reflected }},
-		{"no mark", func(s *scene.Scene) { s.Mark.None = true }, "",
+		{"no mark", func(s *indoors.Scene) { s.Mark.None = true }, "",
 			func(v peephole.View) bool { return v.Whole && !v.Marked && v.Reflected }},
-		{"a plug as dark as its hole", func(s *scene.Scene) { s.Light.Plug = 0.02 }, "",
+		{"a plug as dark as its hole", func(s *indoors.Scene) { s.Light.Plug = 0.02 }, "",
 			func(v peephole.View) bool { return v.Whole && v.Marked && !v.Reflected }},
-		{"no paper behind the secondary", func(s *scene.Scene) { s.Light.Paper = 0 }, "",
+		{"no paper behind the secondary", func(s *indoors.Scene) { s.Light.Paper = 0 }, "",
 			func(v peephole.View) bool { return v.Whole && v.Marked && v.Reflected }},
-		{"a focuser that hides the secondary's edge", func(s *scene.Scene) { s.Draw = 0.85 * s.DrawDepth * s.Secondary / 2 / s.Height },
+		{"a focuser that hides the secondary's edge", func(s *indoors.Scene) { s.Draw = 0.85 * s.DrawDepth * s.Secondary / 2 / s.Height },
 			peephole.NoSecondary, nil},
-		{"no vanes, no clips", func(s *scene.Scene) { s.Vanes, s.Clips = 0, 0 }, "",
+		{"no vanes, no clips", func(s *indoors.Scene) { s.Vanes, s.Clips = 0, 0 }, "",
 			func(v peephole.View) bool { return v.Whole && v.Marked && v.Reflected }},
-		{"a dark mark", func(s *scene.Scene) { s.Light.Mark, s.Spot, s.Tilt = 0.03, 3, r2.Vec{X: 0.006} }, "",
+		{"a dark mark", func(s *indoors.Scene) { s.Light.Mark, s.Spot, s.Tilt = 0.03, 3, r2.Vec{X: 0.006} }, "",
 			func(v peephole.View) bool { return v.Whole && v.Marked }},
-		{"the peephole 2 mm off", func(s *scene.Scene) { s.Peephole = r2.Vec{X: 2} }, "",
+		{"the peephole 2 mm off", func(s *indoors.Scene) { s.Peephole = r2.Vec{X: 2} }, "",
 			func(v peephole.View) bool { return v.Whole && v.Marked && v.Reflected }},
 	} {
-		s := scene.Demo(3)
+		s := indoors.Demo(3)
 		s.Turned, s.Twisted, s.Spot = r2.Scale(0.15, s.Turned), 0, 9
 		c.make(&s)
 		v, _ := see(s)

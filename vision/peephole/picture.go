@@ -2,12 +2,12 @@ package peephole
 
 import (
 	"math"
-	"slices"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
+	"halocue/vision/robust"
 )
 
-// picture is a frame with what is known of its light.
+// picture is a frame with its noise and its range of brightness.
 type picture struct {
 	w, h   int
 	pix    []float32
@@ -23,15 +23,14 @@ func newPicture(f *frame.Frame) *picture {
 	for i := step / 2; i < len(f.Pix); i += step {
 		sample = append(sample, f.Pix[i])
 	}
-	slices.Sort(sample)
-	at := func(q float64) float64 { return float64(sample[int(q*float64(len(sample)-1))]) }
+	at := func(q float64) float64 { return float64(robust.Quickselect(sample, int(q*float64(len(sample)-1)))) }
 	p.lo, p.hi = at(0.02), at(0.98)
 	p.noise = noiseOf(f)
 	return p
 }
 
-// noiseOf takes the noise from second differences along rows, by their median
-// (scene edges are few): SD of a - 2b + c is sqrt(6) times that of a pixel.
+// noiseOf estimates the noise from the median of second differences along rows, since
+// edges are few. The SD of a - 2b + c is sqrt(6) times that of a pixel.
 func noiseOf(f *frame.Frame) float64 {
 	var d []float64
 	step := max(1, f.Height/60)
@@ -44,8 +43,7 @@ func noiseOf(f *frame.Frame) float64 {
 	if len(d) == 0 {
 		return 0
 	}
-	slices.Sort(d)
-	return math.Max(1.4826*d[len(d)/2]/math.Sqrt(6), 0.3) // of 8-bit steps
+	return math.Max(1.4826*robust.Median(d)/math.Sqrt(6), 0.3) // of 8-bit steps
 }
 
 // at returns the brightness between pixels, and false outside the frame.
@@ -61,7 +59,7 @@ func (p *picture) at(x, y float64) (float64, bool) {
 }
 
 // mean returns the mean brightness of the ring-shaped area from r0 to r1 about a
-// point, and how many samples it rests on.
+// point, and the number of samples in it.
 func (p *picture) mean(x, y, r0, r1 float64) (float64, int) {
 	sum, n := 0.0, 0
 	for i := range 48 {

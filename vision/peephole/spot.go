@@ -2,21 +2,23 @@ package peephole
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/vision/robust"
 )
 
-// spotRadii are the sizes of the dark spot that are looked for, mm: from a bare
-// hole to a disc of black paper about it.
+// spotRadii are the radii of the dark spot that are tried, mm, from a bare hole to a
+// disc of black paper around it. Each is about a quarter larger than the one before, so
+// that one of them is within an eighth of any spot (judgement).
 var spotRadii = [...]float64{1.5, 2, 2.5, 3.2, 4, 5, 6.5, 8, 10}
 
-// spot is a dark disc before a lighter plug.
+// spot is a dark disc in front of a lighter plug.
 type spot struct {
 	at    r2.Vec
 	r     float64
 	sigma float64
-	rest  float64 // what the picture differs from it by, squared, a pixel
+	rest  float64 // mean squared difference of a pixel from the picture
 }
 
 // cover is the paper of the mark, which hides what is behind it.
@@ -49,7 +51,7 @@ func (c cover) share(s spot) float64 {
 }
 
 // spot looks for the dark reflection of the peephole within the mirror.
-func (m middle) spot(v *View) (best spot, ok bool) {
+func (m centreSearch) spot(v *View) (best spot, ok bool) {
 	least := math.Max(3*m.noise, 0.04*(m.hi-m.lo))
 	paper := cover{v.Mark, v.MarkPX, v.hole, keep}
 	top := 0.0
@@ -63,7 +65,7 @@ func (m middle) spot(v *View) (best spot, ok bool) {
 			if !good {
 				continue
 			}
-			// Of two the one that stands out all round; of alike ones the larger.
+			// Of two the one that is darker than its surroundings all round; of equal ones the larger.
 			clear, share := m.isolated(s.at, s.r, least, paper)
 			if score := share * (0.7 + 0.3*clear/(clear+2*least)) * math.Sqrt(math.Min(s.r/m.mm, 4)); clear > least && score > top {
 				best, top, ok = s, score, true
@@ -77,7 +79,7 @@ func (m middle) spot(v *View) (best spot, ok bool) {
 }
 
 // darkest returns the two best places for a dark disc of radius r.
-func (m middle) darkest(r, least float64, paper cover) (out []r2.Vec) {
+func (m centreSearch) darkest(r, least float64, paper cover) (out []r2.Vec) {
 	about, reach := m.silhouette.Centre, m.silhouette.Radius
 	var score [2]float64
 	var at [2]r2.Vec
@@ -114,9 +116,9 @@ func (m middle) darkest(r, least float64, paper cover) (out []r2.Vec) {
 	return out
 }
 
-// plausible is a quick look: of four points about the disc three are lighter than
-// the four within it, or hidden.
-func (m middle) plausible(c r2.Vec, r, least float64, paper cover) bool {
+// plausible is a quick test: of four points around the disc three are lighter than the
+// four within it, or hidden.
+func (m centreSearch) plausible(c r2.Vec, r, least float64, paper cover) bool {
 	out, lighter := r+math.Max(1.7, 0.18*r+0.5), 0
 	for _, d := range [...]r2.Vec{{X: 1}, {Y: 1}, {X: -1}, {Y: -1}} {
 		in, far := r2.Add(c, r2.Scale(0.6*r, d)), r2.Add(c, r2.Scale(out, d))
@@ -132,10 +134,10 @@ func (m middle) plausible(c r2.Vec, r, least float64, paper cover) bool {
 	return lighter >= 3
 }
 
-// isolated is how much darker the disc at c is than what is about it, as far as
-// the paper leaves it in sight, without the quarter where that is least; and the
-// share of its surroundings that is in sight and lighter, less where that is uneven.
-func (m middle) isolated(c r2.Vec, r, least float64, paper cover) (darker, share float64) {
+// isolated returns by how much the disc at c is darker than its surroundings, as far as
+// the paper does not hide them, without the quarter where that is least; and the share
+// of its surroundings that is not hidden and lighter, reduced where they are uneven.
+func (m centreSearch) isolated(c r2.Vec, r, least float64, paper cover) (darker, share float64) {
 	const dirs, parts = 24, 8
 	var inside float64
 	n := 0
@@ -182,18 +184,17 @@ func (m middle) isolated(c r2.Vec, r, least float64, paper cover) (darker, share
 	if len(step) < parts/2 {
 		return 0, 0
 	}
-	slices.Sort(step)
-	low, high := step[len(step)/4], step[len(step)*3/4]
+	low, high := robust.Quickselect(step, len(step)/4), robust.Quickselect(step, len(step)*3/4)
 	if low <= 0 {
 		return 0, 0
 	}
 	return low, share / (1 + 2*(high-low)/high) // the plug is as light all round
 }
 
-// refine places the spot to a fraction of a pixel: a large one by its outline, of
-// which some may lie behind the paper or before something dark; a small one by
-// what it takes of the light.
-func (m middle) refine(s spot, paper cover, least float64) (spot, bool) {
+// refine places the spot to a fraction of a pixel: a large one by its outline, of which
+// a part may be behind the paper or in front of something dark; a small one by the
+// light that is missing.
+func (m centreSearch) refine(s spot, paper cover, least float64) (spot, bool) {
 	if s.r >= 3.5 {
 		paper.margin = 2
 		c, ok := m.settle(Circle{Centre: s.at, Radius: s.r}, -1, math.Max(0.45*s.r, 2.5), least, 0.3, paper.hides)
@@ -206,9 +207,9 @@ func (m middle) refine(s spot, paper cover, least float64) (spot, bool) {
 	return m.weigh(s, paper, least)
 }
 
-// weigh fits a dark disc with soft edges to the pixels that are in sight. ok is
-// false where it does not explain them.
-func (m middle) weigh(s spot, paper cover, least float64) (spot, bool) {
+// weigh fits a dark disc with soft edges to the pixels that are not hidden. ok is false
+// where the fit is poor.
+func (m centreSearch) weigh(s spot, paper cover, least float64) (spot, bool) {
 	s.rest, _, _ = m.misfit(s, paper)
 	for step := math.Max(0.3*s.r, 0.5); step > 0.01; step *= 0.6 {
 		for moved, rounds := true, 0; moved && rounds < 8; rounds++ {
@@ -230,8 +231,8 @@ func (m middle) weigh(s spot, paper cover, least float64) (spot, bool) {
 	if depth < least || ground <= 0 {
 		return s, false
 	}
-	// The chi-squared's curvature gives the sigma; neighbouring pixels are blurred
-	// together, so that some four tell as much as one.
+	// The curvature of chi squared gives the sigma. Neighbouring pixels are blurred
+	// together: about four are worth one (judgement).
 	const h = 0.25
 	worst := math.Inf(1)
 	for _, d := range [...]r2.Vec{{X: h}, {Y: h}, {X: h * math.Sqrt2 / 2, Y: h * math.Sqrt2 / 2}} {
@@ -247,10 +248,10 @@ func (m middle) weigh(s spot, paper cover, least float64) (spot, bool) {
 	return s, s.sigma < 1.5*m.mm
 }
 
-// misfit returns how far the pixels in sight about the spot differ from a disc
-// that is darker than its ground by depth, squared, in the mean; ground and depth
-// are fitted.
-func (m middle) misfit(s spot, paper cover) (rest, ground, depth float64) {
+// misfit returns the mean squared difference between the pixels about the spot that are
+// not hidden and a disc that is darker than its ground by depth. Ground and depth are
+// fitted.
+func (m centreSearch) misfit(s spot, paper cover) (rest, ground, depth float64) {
 	const soft = 1.2 // px, of the edge
 	reach := s.r + 3*m.mm
 	var n, sd, sdd, sb, sbb, sbd float64

@@ -19,7 +19,7 @@ type Circle struct {
 // Why says why there is no measurement.
 type Why string
 
-// The reasons for having nothing to say.
+// The reasons.
 const (
 	Dark        Why = "dark"         // too little light to see anything by
 	TooBright   Why = "too-bright"   // the frame is flooded with light
@@ -49,7 +49,7 @@ type View struct {
 	Sigma     float64 // one-sigma of Spot minus Mark, per axis
 
 	// Around is the brightness about the secondary in each direction, clockwise
-	// from the frame's x axis: it tells how the camera stands. -1 where unseen.
+	// from the frame's x axis: it shows how the camera is turned. -1 where unseen.
 	Around [Spots]float64
 
 	hole float64 // radius of the hole in the mark

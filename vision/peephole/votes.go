@@ -106,15 +106,15 @@ func (v *votes) peak() (at [2]float64, ok bool) {
 	return at, best > 0
 }
 
-// looksAt reports whether the edgel's normal passes within so many px of a place
-// that lies on its bright side (sense +1) or on its dark side (-1); 0 is either.
+// looksAt reports whether the edgel's normal passes a place within so many px, on the
+// edgel's bright side (sense +1) or dark side (-1); 0 is either.
 func (e edgel) looksAt(at [2]float64, sense, within float64) bool {
 	dx, dy := at[0]-e.x, at[1]-e.y
 	return math.Abs(dx*e.uy-dy*e.ux) < within && sense*(dx*e.ux+dy*e.uy) >= 0
 }
 
-// radii returns the radii of circles about a centre, those with most of their
-// outline first: edgels that look at it are counted by distance.
+// radii returns the radii of circles about a centre, those with most of their outline
+// first. It counts the edgels whose normal passes the centre, by their distance.
 func radii(edges []edgel, at [2]float64, sense, rMin, rMax float64) []float64 {
 	count := make([]float64, int(rMax)+3)
 	for _, e := range edges {

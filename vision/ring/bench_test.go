@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"testing"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 // enlarge puts f into a larger frame of its own sky.

@@ -3,23 +3,21 @@ package ring
 import (
 	"math"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 const (
-	leastLean = 0.06 // the least offset, in ring radii, that a model is made with
-	someBlur  = 0.5  // px^2: between a perfect picture and a soft one
+	leastLean = 0.06 // the least offset, in ring radii, with which a model is made (judgement: many times the error of an outline)
+	someBlur  = 0.5  // px^2: between a perfect picture and a soft one (judgement)
 )
 
 // bias is what the edge rule adds to the geometric circles of a ring like the
 // one being followed: found by outlining the model's own picture.
 type bias struct {
+	learnt
 	known   bool
-	r       float64 // the ring it was made for: radius, px,
-	lean    float64 // and offset, radii
-	burnt   bool    // and whether it is burnt out
-	level   float64 // and at which part of its light it was cut, 1 if not
-	add     shift
+	before  [8]learnt // the last ones, for a ring whose offset wanders in the air
+	last    int       // place in before
 	picture frame.Frame
 	unit    float64 // its ring's radius,
 	mid     float64 // and centre, px
@@ -27,12 +25,24 @@ type bias struct {
 	cut     []float32 // the same, burnt out
 }
 
-// shift is measured less true, ring radii. By symmetry what moves a centre lies
-// along the offset and grows with it: it is kept for each radius of true offset.
+// learnt is what was found.
+type learnt struct {
+	of      biasCase // that it was made for,
+	level   float64  // and at which part of its light it was cut, 1 if not
+	fresnel float64  // of the meter, per px of radius
+	bin     int      // of its region
+	add     shift
+}
+
+// shift is the measured value minus the true one, ring radii. By symmetry a centre is
+// moved along the offset, and in proportion to it: that is kept for each radius of true
+// offset.
 type shift struct {
 	r, oh    float64 // the ring's radius, the shadow's radius
 	ring, of float64 // the ring's centre, the offset
 }
+
+func (s shift) times(k float64) shift { return shift{s.r * k, s.oh * k, s.ring * k, s.of * k} }
 
 // undo returns the geometric radius and offset of an outline.
 func (s *shift) undo(o *outline) (r, ox, oy float64) {
@@ -41,53 +51,125 @@ func (s *shift) undo(o *outline) (r, ox, oy float64) {
 	return r, (o.inner.X - o.outer.X) * per, (o.inner.Y - o.outer.Y) * per
 }
 
-// correct turns an outline into geometric circles. The model is rendered afresh
-// only where the ring has become another one.
+// correct turns an outline into geometric circles. The model is rendered again only
+// where the ring has changed.
 func (m *Meter) correct(o *outline) {
 	b := &m.bias
 	burnt := o.clipped > burntOut
-	if !b.known || b.burnt != burnt {
+	if !b.known || b.of.burnt != burnt {
 		in := m.inside(o.outer.Radius)
 		b.add = shift{r: -in, oh: in}
 		b.known = false
 	}
-	r, ox, oy := b.add.undo(o)
-	if lean := max(leastLean, math.Hypot(ox, oy)); !b.known || math.Abs(r/b.r-1) > 0.03 || math.Abs(lean/b.lean-1) > 0.3 {
-		for range 2 { // the first look is from where the biased circles are
-			b.known = m.learnBias(r, max(leastLean, math.Hypot(ox, oy)), burnt, o.inner.Radius/o.outer.Radius)
-			r, ox, oy = b.add.undo(o)
+	for range 2 { // the first look is from where the biased circles are
+		r, ox, oy := b.add.undo(o)
+		s := biasCase{r: r, lean: max(leastLean, math.Hypot(ox, oy)), eps: m.obstruction(o, r, burnt), burnt: burnt}
+		s.coma = o.comaShare(s.lean, s.eps)
+		if b.known && (b.like(&s) || m.recall(&s)) {
+			break
+		}
+		if b.known = m.learnBias(s, o.inner.Radius/o.outer.Radius); b.known {
+			b.last = (b.last + 1) % len(b.before)
+			b.before[b.last] = b.learnt
 		}
 	}
+	r, ox, oy := b.add.undo(o)
 	x, y := o.outer.X-b.add.ring*ox*r, o.outer.Y-b.add.ring*oy*r
-	o.outer = Circle{x, y, r}
-	o.inner = Circle{x + ox*r, y + oy*r, max(o.inner.Radius-b.add.oh*r, 0.1*o.inner.Radius)}
+	o.outer = Circle{X: x, Y: y, Radius: r}
+	o.inner = Circle{X: x + ox*r, Y: y + oy*r, Radius: max(o.inner.Radius-b.add.oh*r, 0.1*o.inner.Radius)}
 }
 
-// learnBias outlines a model of radius r px and an offset of lean radii. Where the
-// ring is burnt out, its brightness is unknown; but the higher it is, the wider
-// the ring and the smaller the shadow look: the brightness is taken at which
-// their ratio is the one that was seen.
-func (m *Meter) learnBias(r, lean float64, burnt bool, ratio float64) bool {
-	if !(r > 3 && lean < 0.6) {
+// obstruction returns the secondary's diameter over the aperture as the star shows it;
+// for a burnt-out ring, whose brightness is unknown, as it is known from elsewhere.
+func (m *Meter) obstruction(o *outline, r float64, burnt bool) float64 {
+	if burnt && m.cfg.Telescope.Secondary > 0 {
+		return m.eps
+	}
+	e := o.inner.Radius/r - m.bias.add.oh
+	if burnt {
+		e = max(m.eps, e)
+	}
+	return min(max(e, leastEps), mostEps)
+}
+
+// The smallest and the largest secondary with which a model is made, of the aperture: a
+// little beyond 0.10 to 0.55, which are to be measured.
+const (
+	leastEps = 0.08
+	mostEps  = 0.62
+)
+
+// comaShare returns the part of an offset, 0 to 1, that is coma, from how much brighter
+// the ring is on the side to which the shadow is displaced: coma of k radii changes the
+// light of zone rho by 8/3 k rho (the Jacobian of the rays' displacement). A small
+// offset, or a ring of which part is burnt out, is taken for coma.
+func (o *outline) comaShare(lean, eps float64) float64 {
+	if lean < 2*leastLean || o.clipped > someBurnt {
+		return 1
+	}
+	const zone = 0.74 // the mean radius at which the light is taken
+	dx, dy := o.inner.X-o.outer.X, o.inner.Y-o.outer.Y
+	toward := (o.brighter.X*dx + o.brighter.Y*dy) / math.Hypot(dx, dy)
+	return min(max(toward*3/(8*zone)*(1-eps*eps)/lean, 0), 1)
+}
+
+// biasCase is what a bias depends on: the ring's radius r, px, its offset (lean), radii,
+// the part of it that is coma, 0 to 1, the secondary eps of the aperture, and whether
+// the ring is burnt out.
+type biasCase struct {
+	r, lean, coma, eps float64
+	burnt              bool
+}
+
+// recall takes a bias that was found before, if one is good for s, as telescope and pixel
+// are now.
+func (m *Meter) recall(s *biasCase) bool {
+	for i := range m.bias.before {
+		l := &m.bias.before[i]
+		if l.fresnel == m.fresnelPerPx() && l.bin == m.region.bin && l.of.burnt == s.burnt && l.like(s) {
+			m.bias.learnt = *l
+			return true
+		}
+	}
+	return false
+}
+
+// like reports whether the bias is good for s.
+func (b *learnt) like(s *biasCase) bool {
+	return math.Abs(s.r/b.of.r-1) < 0.03 && math.Abs(s.lean/b.of.lean-1) < 0.3 &&
+		math.Abs(s.eps-b.of.eps) < 0.02 && math.Abs(s.coma-b.of.coma) < 0.3
+}
+
+// learnBias outlines a model of the star s. Where the ring is burnt out, its
+// brightness is unknown; but the higher it is, the wider the ring and the smaller
+// the shadow look: the brightness is taken at which their ratio is the one that was
+// seen.
+func (m *Meter) learnBias(s biasCase, ratio float64) bool {
+	if !(s.r > 3 && s.lean < farthest) {
 		return false
 	}
 	b := &m.bias
 	grid := 128
-	if burnt {
+	if s.burnt {
 		grid = 256 // only the wings are left, which are all fringes
 	}
 	var q params
-	q[pR], q[pEps], q[pBlur] = r, m.eps, someBlur
-	q[pOX] = lean
-	q[pKX] = -lean / (1 - m.eps*m.eps)
-	b.expose(m.canvasOf(grid, 3), &q, m.fresnelPerPx(), m.crop.bin)
-	b.r, b.lean, b.burnt = r, lean, burnt
-	if burnt {
+	q[pR], q[pEps], q[pBlur] = s.r, s.eps, someBlur
+	q[pOX] = s.lean
+	q[pKX] = -s.coma * s.lean / (1 - s.eps*s.eps)
+	// With more fringes than the grid can show, the bias is calculated for fewer, wider
+	// fringes, and scaled down with their width.
+	per := m.fresnelPerPx()
+	narrower := math.Sqrt(min(1, mostFresnel(grid, s.coma*s.lean)/(per*s.r)))
+	b.expose(m.canvasOf(grid, 3), &q, per*sq(narrower), m.region.bin)
+	b.of, b.fresnel, b.bin = s, per, m.region.bin
+	if s.burnt {
 		return m.learnLevel(&q, ratio)
 	}
 	b.picture.Pix = b.light
 	add, _, ok := m.outlineModel(&q)
-	b.add, b.level = add, 1
+	b.add, b.level = add.times(narrower), 1
+	b.add.of = min(max(b.add.of, -mostShift), mostShift)
 	return ok
 }
 
@@ -105,7 +187,7 @@ func (b *bias) expose(c *canvas, q *params, fresnel float64, bin int) {
 	for i := range b.light {
 		b.light[i] = 0
 		if c.tapAt((float64(i%side)-b.mid)/b.unit, (float64(i/side)-b.mid)/b.unit, &t) {
-			b.light[i] = float32(c.value(c.dull, &t))
+			b.light[i] = float32(c.value(c.blurred, &t))
 		}
 	}
 }
@@ -158,14 +240,18 @@ func (m *Meter) learnLevel(q *params, ratio float64) bool {
 	return best < 0.1
 }
 
-// outlineModel outlines the picture of q, which leans along x, and returns what
-// the edge rule adds, and the shadow's radius over the ring's.
+// mostShift is the most of an offset that is taken for the edge rule's work: more than
+// half of it says that hardly a fringe lies between the edges, and nothing can be relied on.
+const mostShift = 0.5
+
+// outlineModel outlines the picture of q, whose offset is along x. It returns what the
+// edge rule adds, and the shadow's radius over the ring's.
 func (m *Meter) outlineModel(q *params) (add shift, ratio float64, ok bool) {
 	b := &m.bias
 	in := m.inside(q[pR])
-	ring := Circle{b.mid, b.mid, b.unit * (1 - in)}
-	hole := Circle{b.mid + q[pOX]*b.unit, b.mid, b.unit * (q[pEps] + in)}
-	o, ok := m.trace.trace(&b.picture, &plane3{}, ring, hole, 3, math.Inf(1))
+	ring := Circle{X: b.mid, Y: b.mid, Radius: b.unit * (1 - in)}
+	hole := Circle{X: b.mid + q[pOX]*b.unit, Y: b.mid, Radius: b.unit * (q[pEps] + in)}
+	o, ok := m.trace.refine(&b.picture, &plane3{}, ring, hole, 3, math.Inf(1))
 	if !ok || !o.hole {
 		return add, 0, false
 	}

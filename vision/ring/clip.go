@@ -1,20 +1,17 @@
 package ring
 
-import (
-	"math"
+import "math"
 
-	"halocue/internal/frame"
-)
-
-// clipLevel is the level from which a pixel counts as burnt out: just below
-// White, or below the plateau of a frame that was burnt out and then dimmed (by a
-// gain, or by a format of which the camera fills only a part).
-func clipLevel(f *frame.Frame) float64 {
-	if p := plateau(f.Pix, f.White); p > 0 {
+// clipLevel returns the level from which a pixel counts as burnt out, from the bright
+// pixels of a frame that is cut at white: just below white, or below the plateau of a
+// frame that was burnt out and then dimmed (by a gain, or because the camera fills only
+// a part of the format).
+func clipLevel(pix []float32, white float32) float64 {
+	if p := plateau(pix, white); p > 0 {
 		return p
 	}
-	if f.White > 0 {
-		return belowCeiling * float64(f.White)
+	if white > 0 {
+		return belowCeiling * float64(white)
 	}
 	return math.Inf(1)
 }
@@ -29,8 +26,9 @@ const (
 	plateauSteps = 6    // and the light has grey steps enough to tell
 )
 
-// plateau returns the level at which a picture is cut flat below white, 0 where
-// it is not: light of a ring, with its fringes and noise, ends in a slope.
+// plateau returns the level below white at which a picture is cut flat, 0 where it is
+// not. The histogram of a ring that is not cut, with its fringes and noise, falls to its
+// end in a slope.
 func plateau(pix []float32, white float32) float64 {
 	top := float32(0)
 	for _, v := range pix {

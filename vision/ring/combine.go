@@ -4,23 +4,25 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/vision/robust"
 )
 
-// Combined is what several looks at one pointing say together.
+// Combined is the joint result of several frames of one pointing.
 type Combined struct {
 	Measurement
 	Frames int // measured, of those given
 }
 
-// Combine joins measurements of one pointing. The offset is the robust mean of
-// theirs, and its sigma is from their scatter, which holds the air as well as the
-// light; with fewer than four the sigmas of the single frames rule.
+// Combine joins measurements of one pointing. The offset is the robust mean of theirs,
+// and its sigma comes from their scatter, which includes the air as well as the light;
+// with fewer than four frames it comes from the sigmas of the single frames.
 //
-// The air moves what the edges say more than what brightness and edges together
-// say of coma. So offset = coma + silhouette, and of the silhouette's mean only
-// what stands out of its own scatter is kept: where it is in the middle of the
-// pupil, as far as can be told, brightness speaks too. In rendered seeing that
-// makes the error 10 to 15 % smaller.
+// The air disturbs the offset of the edges more than the coma that brightness and edges
+// give together. So the offset is taken as coma plus silhouette, and the silhouette's
+// mean is reduced by its own scatter: where the silhouette is in the middle of the pupil
+// within its error, the brightness counts too. In rendered seeing that makes the error
+// 10 to 15 % smaller (docs/measurement.md).
 func Combine(ms []Measurement) Combined {
 	var good []Measurement
 	split := true
@@ -57,7 +59,7 @@ func Combine(ms []Measurement) Combined {
 	return c
 }
 
-// scatterFrom is how many frames it takes for their scatter to tell a sigma.
+// scatterFrom is the least number of frames whose scatter gives a sigma.
 const scatterFrom = 4
 
 // meanOf returns the robust mean of a vector and its sigma per axis: the air
@@ -89,11 +91,11 @@ func lightSigma(ms []Measurement) r2.Vec {
 // deviation from the scatter.
 func robustMean(v []float64) (m, sigma float64) {
 	s := append([]float64(nil), v...)
-	m = middle(s)
+	m = robust.Median(s)
 	for i, x := range v {
 		s[i] = math.Abs(x - m)
 	}
-	scale := 1.4826*middle(s) + 1e-12
+	scale := 1.4826*robust.Median(s) + 1e-12
 	var w, q float64
 	for range 20 {
 		var sum float64

@@ -4,8 +4,8 @@ import (
 	"math"
 	"testing"
 
-	"halocue/internal/frame"
 	"halocue/internal/optics"
+	"halocue/vision/frame"
 )
 
 // A ring of which only a sliver is left in the frame is cut off, whatever shape

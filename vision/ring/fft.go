@@ -6,9 +6,9 @@ import "math"
 // kernel that is given by its spectrum. It goes forward by Gentleman and Sande's
 // decimation in frequency and back by Cooley and Tukey's decimation in time
 // (radix 4), so that the shuffled order in between never has to be undone; and
-// each butterfly runs over a strip of columns side by side. That makes it four
-// times as fast here as a general library's transforms of single lines
-// (BenchmarkConvolve).
+// each butterfly runs over a strip of columns side by side. gonum's dsp/fourier takes
+// 2.3 times as long and twice the memory for 256 x 256 (go test ./vision/ring -bench
+// Convolve: 1.8 and 4.2 ms on x86), and this is 71 % of Measure's time (-bench Measure -cpuprofile).
 type convolver struct {
 	n    int         // rows, a power of 2
 	twid []complex64 // exp(-2 pi i k / n)
@@ -132,7 +132,7 @@ func (c *convolver) pairs(m []complex64, width, from, to int) {
 	}
 }
 
-// oddTwo tells whether n is 2 times a power of 4.
+// oddTwo reports whether n is 2 times a power of 4.
 func (c *convolver) oddTwo() bool {
 	n := c.n
 	for n%4 == 0 {

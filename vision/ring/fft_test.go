@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// The convolution is held against gonum's transforms.
+// The convolution is compared with gonum's transforms.
 func TestConvolveAgainstGonum(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for _, n := range []int{8, 32, 64, 128, 256} {

@@ -5,12 +5,13 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
+	"halocue/vision/robust"
 )
 
 // finder finds patches of light in a whole frame. It owns its memory.
 type finder struct {
-	thumb  thumb
+	binned binned
 	smooth []float64
 	mark   []int32
 	order  []int32
@@ -26,25 +27,25 @@ type patch struct {
 	spread spread
 }
 
-// darkSteps is how many grey steps a dark frame may have at most: its noise, of few of
-// them, has a plateau too.
+// darkSteps is the largest number of grey steps of a dark frame. Its noise has few steps,
+// and so looks like a plateau.
 const darkSteps = 64
 
-// candidates is how many patches are looked at.
+// candidates is the number of patches that are tried.
 const candidates = 3
 
-// look lists the patches with most light. The list is valid until the next call.
-func (d *finder) look(f *frame.Frame) (list []patch, s sight, why Why) {
+// detect lists the patches with most light. The list is valid until the next call.
+func (d *finder) detect(f *frame.Frame) (list []patch, s detection, why Why) {
 	if f.Width < 24 || f.Height < 24 {
 		return nil, s, NoRing
 	}
-	t := &d.thumb
+	t := &d.binned
 	t.make(f)
-	s.clip = clipLevel(f)
+	s.clip = clipLevel(t.bright(f), f.White)
 	if s.clip > darkSteps && fractionAbove(t.pix, s.clip) > 0.5 {
 		return nil, s, TooBright
 	}
-	flood := middleOf(t.pix, &d.some)
+	flood := medianOf(t.pix, &d.some)
 	t.level()
 	n := t.w * t.h
 	if len(d.smooth) < n {
@@ -74,8 +75,8 @@ func (d *finder) look(f *frame.Frame) (list []patch, s sight, why Why) {
 		}
 		return nil, s, Dark
 	}
-	// The level follows the light of most of what is lit, not the brightest speckle.
-	d.list, d.order = t.blobs(max(0.3*quantile(d.some, 0.9), floor), smooth, d.mark[:n], d.order, d.list)
+	// The level follows the light of most lit squares, not the brightest speckle.
+	d.list, d.order = t.blobs(max(0.3*robust.Quantile(d.some, 0.9), floor), smooth, d.mark[:n], d.order, d.list)
 	if len(d.list) == 0 {
 		return nil, s, Dark
 	}
@@ -92,7 +93,7 @@ func (d *finder) look(f *frame.Frame) (list []patch, s sight, why Why) {
 }
 
 // patch returns the circle that a blob suggests: its box.
-func (b *blob) patch(t *thumb) patch {
+func (b *blob) patch(t *binned) patch {
 	k := float64(t.bin)
 	return patch{
 		Circle: Circle{
@@ -113,27 +114,27 @@ func fractionAbove(v []float64, level float64) float64 {
 	return float64(n) / float64(max(1, len(v)))
 }
 
-// middleOf returns the median of a sample of v, which stays as it is.
-func middleOf(v []float64, some *[]float64) float64 {
+// medianOf returns the median of a sample of v, which stays as it is.
+func medianOf(v []float64, some *[]float64) float64 {
 	stride := max(1, len(v)/skySamples) | 1
 	s := (*some)[:0]
 	for i := 0; i < len(v); i += stride {
 		s = append(s, v[i])
 	}
 	*some = s
-	return middle(s)
+	return robust.Median(s)
 }
 
-// pixelNoise estimates the RMS of a sky pixel from the lower three quarters of
-// the differences of neighbours; their mean also works where 8 bits make most of
-// them nought.
+// pixelNoise estimates the RMS of a sky pixel from the mean of the lower three quarters
+// of the differences of neighbours. A mean also works where, with 8 bits, most of the
+// differences are 0.
 func (d *finder) pixelNoise(f *frame.Frame) float64 {
 	stride := max(1, len(f.Pix)/8192) | 1
 	d.some = d.some[:0]
 	for i := 1; i < len(f.Pix); i += stride {
 		d.some = append(d.some, math.Abs(float64(f.Pix[i]-f.Pix[i-1])))
 	}
-	cut := quantile(d.some, 0.75)
+	cut := robust.Quantile(d.some, 0.75)
 	sum, n := 0.0, 0
 	for _, v := range d.some {
 		if v <= cut {

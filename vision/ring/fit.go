@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"halocue/vision/robust"
 )
 
 // sample is one data pixel of a fit: a camera pixel, or a square of them.
@@ -19,22 +21,24 @@ type noise struct {
 	base, gain float64
 }
 
-// fitter finds the model that explains the samples best.
+// fitter finds the model that fits the samples best.
 type fitter struct {
-	*canvas         // the model and its derivatives
-	fresnel float64 // N per px of radius
-	vanes   int
-	pixel   float64 // side of a sample, px
-	data    []sample
-	noise   noise
-	flaw    float64 // of the model itself: RMS error over flux
-	prior   params  // means
-	tight   params  // 1 / sigma^2 of the prior; 0 is free
+	*canvas            // the model and its derivatives
+	fine       *canvas // the one to end with
+	last       bool    // the end of the fit: the derivatives are made anew in each round; before, they serve while they lead on
+	fresnel    float64 // N per px of radius
+	vanes      int
+	pixel      float64 // side of a sample, px
+	data       []sample
+	noise      noise
+	modelError float64 // of the model itself: RMS error over flux
+	prior      params  // means
+	tight      params  // 1 / sigma^2 of the prior; 0 is free
 
 	centred float64 // 1 / sigma^2 of the silhouette's place, radii
 
 	model, sigma, weight []float64
-	slopes               []float64 // of what a sample shows by its light: below 1 where it is cut
+	slopes               []float64 // derivative of a sample's expected value by its light: below 1 where it is cut
 	ceiling              float64   // at which light is cut, ADU
 	scale                float64   // robust RMS of residual / sigma
 	normal               *mat.SymDense
@@ -50,7 +54,7 @@ func (f *fitter) residuals(q *params) float64 {
 		x, y := (d.x-q[pX])/q[pR], (d.y-q[pY])/q[pR]
 		m := q[pSky] + q[pSX]*x + q[pSY]*y
 		if f.tapAt(x, y, &t) {
-			m += q[pFlux] * f.value(f.dull, &t)
+			m += q[pFlux] * q.evenness(x, y) * f.value(f.blurred, &t)
 		}
 		f.model[i] = m
 		cost += f.rho(f.residual(i, q))
@@ -67,11 +71,11 @@ func (f *fitter) residuals(q *params) float64 {
 func (f *fitter) residual(i int, q *params) float64 {
 	d := &f.data[i]
 	m := f.model[i]
-	s := math.Sqrt(f.noise.base + sq(f.flaw*q[pFlux]) + f.noise.gain*max(m-q[pSky], 0))
+	s := math.Sqrt(f.noise.base + sq(f.modelError*q[pFlux]) + f.noise.gain*max(m-q[pSky], 0))
 	f.sigma[i] = s
 	f.slopes[i] = 1
 	if px := s * f.pixel; m+4*px > f.ceiling {
-		// The mean of what is cut at the ceiling: E[min(X, c)], X normal.
+		// The expected value of a pixel that is cut at the ceiling c: E[min(X, c)], X normal.
 		u := (f.ceiling - m) / px
 		below := 0.5 * math.Erfc(-u/math.Sqrt2)
 		m = m*below + f.ceiling*(1-below) - px*math.Exp(-u*u/2)/math.Sqrt(2*math.Pi)
@@ -93,6 +97,19 @@ func (f *fitter) weightOf(r float64) float64 {
 	return 1 / ((1 + u) * (1 + u))
 }
 
+// distance returns the median distance of the lit samples from the model, over the
+// ring's light. The model must be drawn.
+func (f *fitter) distance(q *params) float64 {
+	f.residuals(q)
+	var lit []float64
+	for i := range f.data {
+		if m := f.model[i] - q[pSky]; !f.data[i].clipped && m > 0.2*q[pFlux] {
+			lit = append(lit, math.Abs(f.data[i].v-f.model[i]))
+		}
+	}
+	return robust.Median(lit) / q[pFlux]
+}
+
 // rescale sets the robust scale from the residuals now.
 func (f *fitter) rescale(q *params) {
 	rs := make([]float64, 0, len(f.data))
@@ -102,7 +119,7 @@ func (f *fitter) rescale(q *params) {
 		}
 		rs = append(rs, math.Abs(f.residual(i, q)))
 	}
-	f.scale = max(1, 1.4826*middle(rs))
+	f.scale = max(1, 1.4826*robust.Median(rs))
 	// The sky is most of the samples and fits at once: the ring sets the scale.
 	var lit []float64
 	for i := range f.data {
@@ -111,7 +128,7 @@ func (f *fitter) rescale(q *params) {
 		}
 	}
 	if len(lit) > 20 {
-		f.scale = max(f.scale, 1.4826*middle(lit))
+		f.scale = max(f.scale, 1.4826*robust.Median(lit))
 	}
 }
 
@@ -124,10 +141,16 @@ func (f *fitter) run(q *params, free []int, rounds int) {
 		f.residuals(q)
 	}
 	f.rescale(q)
+	f.relax(q)
 	cost := f.residuals(q)
 	lambda := 1e-3
+	known := false // the derivatives, which cost most
 	for range rounds {
-		f.derive(q, f.fresnel, f.vanes, f.pixel, free)
+		fresh := !known || f.last
+		if fresh {
+			f.derive(q, f.fresnel, f.vanes, f.pixel, free)
+			known = true
+		}
 		g := f.accumulate(q)
 		gain := 0.0
 		for range 4 {
@@ -146,14 +169,29 @@ func (f *fitter) run(q *params, free []int, rounds int) {
 		if gain == 0 {
 			f.draw(q, f.fresnel, f.vanes, f.pixel)
 			f.residuals(q)
-			break
+			if fresh {
+				break
+			}
+			known = false
+			continue
 		}
 		if gain < 0.003 {
 			break
 		}
 		f.rescale(q)
+		f.relax(q)
 		cost = f.residuals(q)
 	}
+}
+
+// relax loosens the priors of an evenly bright mirror and of a round shadow where q
+// differs from them. Most telescopes are as even and as round as evenTo and roundTo; the
+// others may be anything (a Cauchy prior, by reweighting).
+func (f *fitter) relax(q *params) {
+	f.tight[pLX] = 1 / (sq(evenTo) + sq(q[pLX]) + sq(q[pLY]))
+	f.tight[pLY] = f.tight[pLX]
+	f.tight[pHA] = 1 / (sq(roundTo) + sq(q[pHA]) + sq(q[pHB]))
+	f.tight[pHB] = f.tight[pHA]
 }
 
 // accumulate builds the normal equations at q, whose residuals are known, and
@@ -217,8 +255,11 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 	on := f.tapAt(x, y, t)
 	var v, gx, gy float64
 	if on {
-		v, gx, gy = f.slope(f.dull, t)
+		v, gx, gy = f.slope(f.blurred, t)
 	}
+	even := q.evenness(x, y)
+	flux := q[pFlux] * even
+	gx, gy = even*gx+q[pLX]*v, even*gy+q[pLY]*v // of the light, evenness included
 	for a, k := range f.free {
 		switch k {
 		case pX:
@@ -228,10 +269,14 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 		case pR:
 			row[a] = -(q[pFlux]*(gx*x+gy*y) + q[pSX]*x + q[pSY]*y) / q[pR]
 			if on && slices.Contains(f.free, pN) {
-				row[a] += q[pFlux] * f.value(f.grad[pN], t) / q[pR]
+				row[a] += flux * f.value(f.grad[pN], t) / q[pR]
 			}
 		case pFlux:
-			row[a] = v
+			row[a] = even * v
+		case pLX:
+			row[a] = q[pFlux] * x * v
+		case pLY:
+			row[a] = q[pFlux] * y * v
 		case pSky:
 			row[a] = 1
 		case pSX:
@@ -241,7 +286,7 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 		default:
 			row[a] = 0
 			if on {
-				row[a] = q[pFlux] * f.value(f.grad[k], t)
+				row[a] = flux * f.value(f.grad[k], t)
 			}
 		}
 	}
@@ -252,7 +297,7 @@ func (f *fitter) row(i int, q *params, t *tap, row []float64) {
 	}
 }
 
-// step moves q by the damped Newton step; false where it leaves sense.
+// step moves q by the damped Newton step; false where the result is no possible star.
 func (f *fitter) step(q *params, g []float64, lambda float64) bool {
 	n := len(f.free)
 	h := mat.NewSymDense(n, nil)
@@ -291,56 +336,5 @@ func (f *fitter) step(q *params, g []float64, lambda float64) bool {
 func (q *params) sane() bool {
 	return q[pR] > 3 && q[pR] < 1e5 && math.Hypot(q[pOX], q[pOY]) < 0.9 && math.Hypot(q[pKX], q[pKY]) < 0.5 &&
 		q[pEps] > 0.03 && q[pEps] < 0.7 && math.Abs(q[pN]) < 1 && q[pFlux] > 0 &&
-		math.Abs(q[pA0])+math.Abs(q[pA1]) < 0.3 && math.Abs(q[pSph]) < 0.3
-}
-
-// covariance returns the sandwich A^-1 B A^-1 of the free parameters: A is the
-// normal matrix that accumulate left, and B the scatter of the score over
-// sectors of the ring. Within a sector the residuals may be correlated as they
-// like (fringes, vanes, dew, speckles: everything the model does not know), so
-// that the claim holds where the noise is not all there is. inv is A^-1. Liang & Zeger,
-// Biometrika 73, 13 (1986) (from memory). ok is false where A is singular.
-func (f *fitter) covariance(q *params) (cov, inv *mat.SymDense, ok bool) {
-	n := len(f.free)
-	var ch mat.Cholesky
-	if !ch.Factorize(f.normal) {
-		return nil, nil, false
-	}
-	inv = mat.NewSymDense(n, nil)
-	if ch.InverseTo(inv) != nil {
-		return nil, nil, false
-	}
-	const sectors = 24
-	score := make([]float64, sectors*n)
-	row := make([]float64, n)
-	var t tap
-	for i := range f.data {
-		if f.weight[i] == 0 {
-			continue
-		}
-		r := f.residual(i, q)
-		f.row(i, q, &t, row)
-		d := &f.data[i]
-		k := int((math.Atan2(d.y-q[pY], d.x-q[pX])/(2*math.Pi) + 0.5) * sectors)
-		k = min(max(k, 0), sectors-1)
-		w := f.weight[i] * r / f.sigma[i]
-		for a := range n {
-			score[k*n+a] += w * row[a]
-		}
-	}
-	b := mat.NewDense(n, n, nil)
-	g := mat.NewDense(sectors, n, score)
-	b.Mul(g.T(), g)
-	// A sector's score also pays for the fit of the others: sectors/(sectors-n)
-	// would be the factor for n global parameters; most here are local.
-	var ab, aba mat.Dense
-	ab.Mul(inv, b)
-	aba.Mul(&ab, inv)
-	cov = mat.NewSymDense(n, nil)
-	for a := range n {
-		for c := a; c < n; c++ {
-			cov.SetSym(a, c, (aba.At(a, c)+aba.At(c, a))/2)
-		}
-	}
-	return cov, inv, true
+		math.Hypot(q[pLX], q[pLY]) < 0.6 && math.Abs(q[pA0])+math.Abs(q[pA1]) < 0.3 && math.Abs(q[pSph]) < 0.3 && math.Hypot(q[pHA], q[pHB]) < 0.4
 }

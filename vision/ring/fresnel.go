@@ -17,6 +17,7 @@ type shape struct {
 	kx, ky float64 // how far coma moves the ring's outline
 	sx, sy float64 // the silhouette's centre in the pupil
 	eps    float64 // obstruction
+	ha, hb float64 // how oval the silhouette is: its edge is at eps (1 + ha cos 2 phi + hb sin 2 phi)
 	a0, a1 float64 // astigmatism: outline moved by (a0 x + a1 y, a1 x - a0 y)
 	sph    float64 // spherical aberration: zone rho moved by sph (rho^3 - rho)
 
@@ -65,6 +66,15 @@ func newPlane(n, bands int) *plane {
 	}
 }
 
+// mostFresnel returns the largest Fresnel number that a grid of n x n can show of a
+// star with coma of k radii: a fringe at the edge, 1/sqrt(N) radii wide, has four
+// points, and the phase of the coma, whose slope is N k cycles per radius, stays
+// within 0.8 of the highest frequency of the grid.
+func mostFresnel(n int, k float64) float64 {
+	step := span / float64(n)
+	return min(1/sq(4*step), 0.8/(2*step*max(k, 1e-9)))
+}
+
 // render fills out, n*n, with the intensity of s: 1 in a wide open pupil.
 func (p *plane) render(s *shape, out []float32) {
 	gap := (blueEnd - redEnd) / float64(p.bands)
@@ -107,7 +117,7 @@ func (p *plane) pupil(s *shape, k, turn float64) {
 			t := covered(1-r, x, y, r, p.step)
 			dx, dy := x-s.sx, y-s.sy
 			d := math.Hypot(dx, dy)
-			t *= covered(d-s.eps, dx, dy, d, p.step)
+			t *= covered(d-s.edge(dx, dy, d), dx, dy, d, p.step)
 			for v := range s.vanes {
 				if dx*s.cos[v]+dy*s.sin[v] > 0 {
 					t *= 1 - bar(dy*s.cos[v]-dx*s.sin[v], s.vane[v].width, p.step)
@@ -124,6 +134,16 @@ func (p *plane) pupil(s *shape, k, turn float64) {
 			p.turn[i*p.n+j] = complex(float32(cos), float32(sin))
 		}
 	}
+}
+
+// edge returns how far the silhouette reaches from its centre in the direction of
+// (dx, dy), which is d long.
+func (s *shape) edge(dx, dy, d float64) float64 {
+	if d == 0 {
+		return s.eps
+	}
+	c, n := dx/d, dy/d
+	return s.eps * (1 + s.ha*(c*c-n*n) + s.hb*2*c*n)
 }
 
 // covered returns the fraction of a cell of the given step on the inner side of

@@ -7,8 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
 	"halocue/internal/optics"
+	"halocue/vision/frame"
 )
 
 // fuzzFrame makes a frame of any size up to 159 x 159 from any bytes, repeated
@@ -42,6 +42,17 @@ func FuzzMeter(f *testing.F) {
 		}
 	}
 	f.Add(uint8(120), uint8(120), false, true, disc)
+	for _, p := range photographs(f) {
+		g := p.load(f)
+		if g.Width > 255 {
+			continue // more than the fuzzer draws
+		}
+		deep := make([]byte, 0, 2*len(g.Pix))
+		for _, v := range g.Pix {
+			deep = binary.LittleEndian.AppendUint16(deep, uint16(min(max(v, 0), 65535)))
+		}
+		f.Add(uint8(g.Width), uint8(g.Height), true, false, deep)
+	}
 	f.Add(uint8(60), uint8(120), true, false, disc)
 	f.Add(uint8(0), uint8(3), false, false, []byte{})
 	f.Add(uint8(24), uint8(24), true, true, []byte{255, 0, 255})

@@ -3,19 +3,19 @@ package ring
 import (
 	"math"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
-// spread is how a patch of light spreads: its centroid, and the half length that
-// a disc would need for the same variance, along its longest way and across. px.
+// spread is the shape of a patch of light: its centroid, and the radius of a disc with
+// the same variance, along its longest direction and across. px.
 type spread struct {
 	x, y         float64
 	along, cross float64
 	dx, dy       float64 // unit vector of the longest way
 }
 
-// spreadOf returns the spread of squares of the thumb, each counting alike.
-func (t *thumb) spreadOf(squares []int32) spread {
+// spreadOf returns the spread of squares of the binned frame, each counting alike.
+func (t *binned) spreadOf(squares []int32) spread {
 	var n, x, y, xx, yy, xy float64
 	for _, k := range squares {
 		i, j := float64(int(k)%t.w), float64(int(k)/t.w)
@@ -37,20 +37,19 @@ func (t *thumb) spreadOf(squares []int32) spread {
 	return s
 }
 
-// long tells whether a patch is longer than coma and air make a ring.
+// long reports whether a patch is longer than coma and air make a ring (judgement).
 func (s *spread) long() bool { return s.along > 1.25*s.cross }
 
-// lengthy tells what makes light longer than wide: two rings that run into each
-// other, each with its shadow, or one that is smeared.
-func (m *Meter) lengthy(f *frame.Frame, s *sight, g patch) Why {
+// lengthy returns why light is longer than wide: two rings that run into each other,
+// each with its shadow, or one that is smeared.
+func (m *Meter) lengthy(f *frame.Frame, s *detection, g patch) Why {
 	p := g.spread
 	// Of two rings r px in radius d px apart the variance is d^2/4 more along.
 	half := math.Sqrt(p.along*p.along-p.cross*p.cross) / 2
 	var at [2]outline
 	for i, side := range []float64{-half, half} {
-		ring := Circle{p.x + side*p.dx, p.y + side*p.dy, p.cross}
-		hole := Circle{ring.X, ring.Y, p.cross * m.eps}
-		o, ok := m.trace.trace(f, &s.sky, ring, hole, 3, s.clip)
+		ring := Circle{X: p.x + side*p.dx, Y: p.y + side*p.dy, Radius: p.cross}
+		o, ok := m.trace.trace(f, &s.sky, ring, s.clip)
 		if !ok || !o.hole || !o.round() {
 			return Blurred
 		}

@@ -1,18 +1,20 @@
-// Package ring measures a defocused star: the ring, the secondary's shadow in
-// it, and how far the shadow leans.
+// Package ring measures a defocused star: the ring, the secondary's shadow in it, and the
+// offset of the shadow from the ring's centre.
 package ring
 
-import "gonum.org/v1/gonum/spatial/r2"
+import (
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/vision/robust"
+)
 
 // Circle is a circle in frame pixels; (0, 0) is the centre of the first pixel.
-type Circle struct {
-	X, Y, Radius float64
-}
+type Circle = robust.Circle
 
 // Why says why there is no measurement. The empty Why means that there is one.
 type Why string
 
-// The reasons for having nothing to say. Other programs read them.
+// The reasons. Other programs read them.
 const (
 	Dark      Why = "dark"       // no light in the frame
 	TooBright Why = "too-bright" // the whole frame is flooded: daylight, the Sun, a lamp
@@ -26,7 +28,7 @@ const (
 	TwoStars  Why = "two-stars"  // two rings run into each other
 )
 
-// Flag is a remark on a measurement that stands.
+// Flag is a remark on a valid measurement.
 type Flag string
 
 // The remarks. Other programs read them.
@@ -36,6 +38,7 @@ const (
 	PartOff      Flag = "edge"               // part of the ring is off the frame
 	SmallRing    Flag = "small-ring"         // too little defocus for the best accuracy
 	PixelGuessed Flag = "pixel-size-assumed" // waves rest on an assumed pixel size
+	PixelWrong   Flag = "pixel-size-wrong"   // the fringes contradict the pixel size that was told, and theirs is used
 )
 
 // Measurement is what one frame says.
@@ -46,20 +49,37 @@ type Measurement struct {
 	Ring   Circle // outer edge, geometric: radius |z| / 2F
 	Shadow Circle // the secondary's silhouette, geometric
 
-	// Offset is shadow centre minus ring centre, px, and Sigma its standard
-	// deviation per axis, px, from the light alone (not the air).
-	Offset, Sigma r2.Vec
+	// Offset is shadow centre minus ring centre, px. Sigma is its standard deviation per
+	// axis, px, from everything that this one picture shows: noise, a deformed edge, a
+	// telescope that differs from the model. Light is the part of Sigma that comes from
+	// the noise of the light and differs from frame to frame. The air's own coma in one
+	// exposure is in neither.
+	Offset, Sigma, Light r2.Vec
 
-	// Coma is the part of Offset that the ring's brightness and fringes say is
-	// coma, px; the rest is the silhouette's. It trusts the mirror to be lit
-	// evenly. Split tells whether it is known: Measure finds it, Track does not.
+	// Coma is the part of Offset that is coma by the ring's brightness and fringes, px;
+	// the rest is the silhouette's. It assumes an evenly bright mirror. Split reports
+	// whether it is known: Measure finds it, Track does not.
 	Coma  r2.Vec
 	Split bool
+
+	// Obstruction is the secondary's diameter over the aperture's as the star shows
+	// it, and ObstructionSigma its one-sigma.
+	Obstruction, ObstructionSigma float64
+
+	// PixelMM is the size of a pixel that the measurement uses: as told, by the width of
+	// the fringes, or assumed. PixelSigma is its relative one-sigma by the fringes; 0
+	// where they do not show it.
+	PixelMM, PixelSigma float64
 
 	// Level is the ring's mean brightness over the sky as a fraction of the
 	// clipping level, 0 to 1; 0 where that level is unknown. Clipped is the
 	// fraction of the ring's pixels that are burnt out.
 	Level, Clipped float64
+
+	// Softness is the distance in which the ring's outer edge falls from half of the light
+	// beside it to a quarter, px, the median of its rays. Shake, air, dew and diffraction
+	// make it larger. 0 where it is not known.
+	Softness float64
 
 	// Star is the best guess of where the star is even where no ring could be
 	// measured (Seen true): the centroid of its light, px.

@@ -1,19 +1,17 @@
 package ring
 
 import (
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
 	"halocue/internal/optics"
+	"halocue/vision/frame"
 )
-
-// AssumedPixelMM stands in for an unknown pixel size.
-const AssumedPixelMM = 0.00375
 
 // Config is what a Meter needs to know about the telescope and the camera.
 type Config struct {
 	Telescope optics.Telescope
-	PixelMM   float64 // side of a pixel, mm; 0 is unknown: AssumedPixelMM, flagged
+	PixelMM   float64 // side of a pixel, mm; 0 is unknown: optics.UsualPixelMM, flagged, until fringes show it
 }
 
 // Meter measures rings. It reuses its memory and belongs to one goroutine.
@@ -23,19 +21,19 @@ type Meter struct {
 	eps      float64
 	finder   finder
 	trace    *tracer
-	crop     crop
+	region   region
 	canvas   map[[2]int]*canvas
 	track    track
 	bias     bias
-	flagSets [32][]Flag
-	look     func(*fitter, *params) // for tests: sees the finished fit
+	flagSets [64][]Flag
+	inspect  func(*fitter, *params, *mat.SymDense, *mat.SymDense) // sees the finished fit and its covariances
 }
 
 // NewMeter returns a Meter for a telescope and a camera.
 func NewMeter(c Config) *Meter {
 	m := &Meter{cfg: c, pixel: c.PixelMM, eps: c.Telescope.Obstruction(), trace: newTracer(), canvas: map[[2]int]*canvas{}}
 	if m.pixel <= 0 {
-		m.pixel = AssumedPixelMM
+		m.pixel = optics.UsualPixelMM
 	}
 	return m
 }
@@ -53,16 +51,16 @@ func (m *Meter) Measure(f *frame.Frame) Measurement {
 		return s.nothing(why)
 	}
 	if o.clipped > wingsOnly {
-		// What is left of the light is the faint wings, where the model is at its
-		// weakest: the outlines are truer there (docs/measurement.md).
+		// Only the faint wings are left, where the model is weakest, and outlines are more
+		// accurate (docs/measurement.md).
 		m.bias.known = false
 		return m.fromOutline(f, s.sky, o)
 	}
 	return m.fit(f, s, o)
 }
 
-// sight is what the search found.
-type sight struct {
+// detection is what the search found.
+type detection struct {
 	sky   plane3
 	noise float64 // RMS of a frame pixel of sky
 	clip  float64 // level at which pixels count as burnt out
@@ -70,43 +68,46 @@ type sight struct {
 	seen  bool
 }
 
-func (s *sight) nothing(why Why) Measurement {
+func (s *detection) nothing(why Why) Measurement {
 	return Measurement{Why: why, Star: s.star, Seen: s.seen}
 }
 
 // find looks for the ring in the whole frame.
-func (m *Meter) find(f *frame.Frame) (s sight, o outline, why Why) {
-	list, s, why := m.finder.look(f)
+func (m *Meter) find(f *frame.Frame) (s detection, o outline, why Why) {
+	list, s, why := m.finder.detect(f)
 	if why != "" {
 		return s, o, why
 	}
 	for i, g := range list {
-		t, w := m.judge(f, &s, g)
+		t, w := m.classify(f, &s, g)
 		if w == "" {
 			return s, t, ""
 		}
 		if i == 0 {
-			why = w // the brightest patch is what the person should hear about
+			why = w // the reason for the brightest patch is reported
 		}
 	}
 	return s, o, why
 }
 
-// judge outlines the light at a guess and tells why it is no ring, or "". What is
-// lost in the noise is looked at in larger squares.
-func (m *Meter) judge(f *frame.Frame, s *sight, g patch) (o outline, why Why) {
+// classify outlines the light at a guess and returns why it is no ring, or "". A ring that
+// is lost in the noise is outlined again on a binned frame.
+func (m *Meter) classify(f *frame.Frame, s *detection, g patch) (o outline, why Why) {
 	if g.Radius < smallest {
 		return o, m.fault(f, s, g, Focused)
 	}
-	for coarse := 0; ; coarse = 2 * m.crop.bin {
+	for coarse := 0; ; coarse = 2 * m.region.bin {
 		o, why = m.outlineIn(f, s, g.Circle, coarse)
-		noisy := s.noise/float64(m.crop.bin) > noisyEdge*o.light
-		if !noisy || g.Radius < leastPx*2*float64(m.crop.bin) {
+		noisy := s.noise/float64(m.region.bin) > noisyEdge*o.light
+		if !noisy || g.Radius < leastPx*2*float64(m.region.bin) {
 			break
 		}
 	}
 	if why == "" && o.light < faintest*step(f) {
 		why = Faint
+	}
+	if why == "" && !g.onEdge && g.spread.long() && m.lengthy(f, s, g) == TwoStars {
+		return o, TwoStars // and the circle is one of theirs
 	}
 	if why != "" {
 		why = m.fault(f, s, g, why)
@@ -115,18 +116,18 @@ func (m *Meter) judge(f *frame.Frame, s *sight, g patch) (o outline, why Why) {
 }
 
 const (
-	noisyEdge = 0.25 // noise over light of a crop's pixel, from which edges drown
-	leastPx   = 10   // of a crop that a ring's radius has at least
+	noisyEdge = 0.25 // noise over light of a region's pixel, from which edges are lost (judgement)
+	leastPx   = 10   // of a region that a ring's radius has at least
 )
 
 // outlineIn outlines the light at a guess in squares of coarse pixels at least.
-func (m *Meter) outlineIn(f *frame.Frame, s *sight, ring Circle, coarse int) (o outline, why Why) {
-	c := &m.crop
+func (m *Meter) outlineIn(f *frame.Frame, s *detection, ring Circle, coarse int) (o outline, why Why) {
+	c := &m.region
 	if !c.cut(f, ring, s.sky, coarse) {
 		return o, NoRing
 	}
 	guess := c.fromFrame(ring)
-	o, ok := m.trace.trace(&c.Frame, &c.sky, guess, Circle{guess.X, guess.Y, guess.Radius * m.eps}, 4, s.clip)
+	o, ok := m.trace.trace(&c.Frame, &c.sky, guess, s.clip)
 	o.coarse = coarse
 	if !ok {
 		return o, NoRing
@@ -150,9 +151,9 @@ func (m *Meter) outlineIn(f *frame.Frame, s *sight, ring Circle, coarse int) (o 
 }
 
 // fault refines the reason why a patch of light is no ring by the patch's shape.
-func (m *Meter) fault(f *frame.Frame, s *sight, g patch, w Why) Why {
+func (m *Meter) fault(f *frame.Frame, s *detection, g patch, w Why) Why {
 	if g.onEdge {
-		return CutOff // what is missing is off the frame: no shape to be judged
+		return CutOff // what is missing is off the frame: no shape to go by
 	}
 	if w != Faint && w != Clipped && g.spread.long() {
 		return m.lengthy(f, s, g)
@@ -160,15 +161,16 @@ func (m *Meter) fault(f *frame.Frame, s *sight, g patch, w Why) Why {
 	return w
 }
 
-// burntOut is the fraction of a ring's samples at the clipping level from which
-// its brightness tells nothing.
+// burntOut is the fraction of a ring's samples at the clipping level from which its
+// brightness cannot be used (judgement).
 const burntOut = 0.15
 
-// wingsOnly is the same fraction from which too little is left for a fit.
+// wingsOnly is the same fraction from which too little is left for a fit (trials in
+// docs/measurement.md).
 const wingsOnly = 0.85
 
-// faintest is the least light of a ring that is measured, grey steps: with fewer
-// an edge is a stair.
+// faintest is the least light of a ring that is measured, grey steps: with fewer an edge
+// has too few steps to be placed (judgement).
 const faintest = 6
 
 // step returns the least difference that a frame shows, ADU: files of more than
@@ -180,21 +182,23 @@ func step(f *frame.Frame) float64 {
 	return 0
 }
 
-// smallest is the least radius of a ring that is measured, px.
+// smallest is the least radius of a ring that is measured, px (judgement).
 const smallest = 8
 
-// scale turns an outline in crop pixels into one in frame pixels.
-func (o *outline) scale(c *crop) {
+// scale turns an outline in the region's pixels into one in frame pixels.
+func (o *outline) scale(c *region) {
 	o.outer, o.inner = c.toFrame(o.outer), c.toFrame(o.inner)
 	o.outerSpread *= float64(c.bin)
 	o.innerSpread *= float64(c.bin)
 	o.outerNoise *= float64(c.bin)
 	o.innerNoise *= float64(c.bin)
+	o.outerLight *= float64(c.bin)
+	o.innerLight *= float64(c.bin)
 }
 
-// round tells whether both edges are circles, nearly all round.
+// round reports whether both edges are circles, nearly all round.
 func (o *outline) round() bool {
-	return o.outerRound() && o.innerSpread < 0.12*o.outer.Radius && o.innerSeen > 0.3
+	return o.outerRound() && o.innerSpread < raggedHole*o.inner.Radius && o.innerSeen > 0.3
 }
 
 func (o *outline) outerRound() bool { return o.outerSpread < 0.12*o.outer.Radius && o.outerSeen > 0.3 }

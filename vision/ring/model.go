@@ -16,11 +16,15 @@ const (
 	pA0           // astigmatism, radii
 	pA1           //
 	pSph          // spherical aberration, radii
+	pHA           // how oval the shadow is, of its radius: its edge is at eps (1 + pHA cos 2 phi + pHB sin 2 phi)
+	pHB           //
 	pBlur         // variance of the Gaussian blur, px^2
 	pFlux         // brightness of the open pupil, ADU
 	pSky          // ADU
 	pSX           // slope of the sky, ADU per radius
 	pSY           //
+	pLX           // slope of the mirror's brightness across the ring, per radius
+	pLY           //
 	pVane         // first of maxVanes pairs: direction, radians, and width, radii
 	nParam = pVane + 2*maxVanes
 )
@@ -31,6 +35,9 @@ const maxVanes = 6
 // params is one point in the space of models.
 type params [nParam]float64
 
+// evenness returns the brightness of the mirror at (x, y), radii, over that of its middle.
+func (q *params) evenness(x, y float64) float64 { return 1 + q[pLX]*x + q[pLY]*y }
+
 // shape returns what q looks like where the Fresnel number is fresnel per px of
 // radius; with vanes of the spider.
 func (q *params) shape(fresnel float64, vanes int) shape {
@@ -39,7 +46,7 @@ func (q *params) shape(fresnel float64, vanes int) shape {
 		n:  fresnel * q[pR] * math.Exp(q[pN]),
 		kx: q[pKX], ky: q[pKY],
 		sx: q[pOX] + q[pKX]*(1-e*e), sy: q[pOY] + q[pKY]*(1-e*e),
-		eps: e, a0: q[pA0], a1: q[pA1], sph: q[pSph],
+		eps: e, ha: q[pHA], hb: q[pHB], a0: q[pA0], a1: q[pA1], sph: q[pSph],
 		vanes: vanes,
 	}
 	for k := range vanes {
@@ -54,37 +61,37 @@ func (q *params) shape(fresnel float64, vanes int) shape {
 // rendering.
 type canvas struct {
 	*plane
-	base []float32         // sharp
-	dull []float32         // blurred by camera pixel and air
-	grad [nParam][]float32 // blurred derivative, nil where there is none
-	otf  []complex64
-	bare []float32 // what the vanes do
+	base         []float32         // sharp
+	blurred      []float32         // blurred by camera pixel and air
+	grad         [nParam][]float32 // blurred derivative, nil where there is none
+	otf          []complex64
+	withoutVanes []float32 // what the vanes do
 }
 
 func newCanvas(n, bands int) *canvas {
 	c := &canvas{plane: newPlane(n, bands)}
 	c.base = make([]float32, n*n)
-	c.dull = make([]float32, n*n)
+	c.blurred = make([]float32, n*n)
 	c.otf = make([]complex64, n)
-	c.bare = make([]float32, n*n)
+	c.withoutVanes = make([]float32, n*n)
 	return c
 }
 
-// stepOf holds, for the parameters whose derivatives are pictures of their own,
-// the step that finds them.
-var stepOf = [nParam]float64{pOX: 1e-3, pOY: 1e-3, pKX: 1e-3, pKY: 1e-3, pN: 1e-3, pEps: 1e-3, pA0: 1e-3, pA1: 1e-3, pSph: 1e-3}
+// stepOf holds the step of the numerical derivative for those parameters whose derivative
+// is a picture of its own: small beside what the picture resolves, and far above rounding.
+var stepOf = [nParam]float64{pOX: 1e-3, pOY: 1e-3, pKX: 1e-3, pKY: 1e-3, pN: 1e-3, pEps: 1e-3, pHA: 1e-2, pHB: 1e-2, pA0: 1e-3, pA1: 1e-3, pSph: 1e-3}
 
 // draw renders q. pixel is the side of a data pixel, px.
 func (c *canvas) draw(q *params, fresnel float64, vanes int, pixel float64) {
 	s := q.shape(fresnel, vanes)
 	c.render(&s, c.base)
 	c.setOTF(q, pixel)
-	copy(c.dull, c.base)
-	c.blur(c.dull, nil)
+	copy(c.blurred, c.base)
+	c.blur(c.blurred, nil)
 }
 
-// derive renders the derivatives by the free parameters. They need not be as
-// good as the picture: a flaw in them slows the fit down, and no more.
+// derive renders the derivatives by the free parameters. They need not be as exact as the
+// picture: an error in them only makes the fit slower.
 func (c *canvas) derive(q *params, fresnel float64, vanes int, pixel float64, free []int) {
 	c.draw(q, fresnel, vanes, pixel)
 	for _, k := range free {
@@ -125,20 +132,19 @@ func (c *canvas) derive(q *params, fresnel float64, vanes int, pixel float64, fr
 	}
 }
 
-// deriveVanes sets the derivatives by direction and width of the vanes, from one
-// picture without any. A vane is thin against the fringes, so what it does to
-// the picture is near its own line, grows as its width and turns with it; and
-// what is not exact here only slows the fit down.
+// deriveVanes sets the derivatives by direction and width of the vanes, from one picture
+// without any. A vane is thin compared with the fringes: its effect is near its own line,
+// grows with its width and turns with it. An error here only makes the fit slower.
 func (c *canvas) deriveVanes(q *params, fresnel float64, vanes int) {
 	n := c.n
 	s := q.shape(fresnel, vanes)
-	bare := s
-	bare.vanes = 0
-	c.render(&bare, c.bare)
+	withoutVanes := s
+	withoutVanes.vanes = 0
+	c.render(&withoutVanes, c.withoutVanes)
 	for i, v := range c.base {
-		c.bare[i] = v - c.bare[i]
+		c.withoutVanes[i] = v - c.withoutVanes[i]
 	}
-	c.blur(c.bare, nil)
+	c.blur(c.withoutVanes, nil)
 	for k := range vanes {
 		clear(c.grad[pVane+2*k])
 		clear(c.grad[pVane+2*k+1])
@@ -157,9 +163,9 @@ func (c *canvas) deriveVanes(q *params, fresnel float64, vanes int) {
 				}
 			}
 			at := j*n + i
-			gx, gy := float64(c.bare[at+1]-c.bare[at-1])/(2*c.step), float64(c.bare[at+n]-c.bare[at-n])/(2*c.step)
+			gx, gy := float64(c.withoutVanes[at+1]-c.withoutVanes[at-1])/(2*c.step), float64(c.withoutVanes[at+n]-c.withoutVanes[at-n])/(2*c.step)
 			c.grad[pVane+2*near][at] = float32(y*gx - x*gy)
-			c.grad[pVane+2*near+1][at] = c.bare[at] / float32(max(s.vane[near].width, 0.002))
+			c.grad[pVane+2*near+1][at] = c.withoutVanes[at] / float32(max(s.vane[near].width, 0.002))
 		}
 	}
 }
@@ -212,7 +218,7 @@ func (c *canvas) spread(out []float32, r float64) {
 	for j := 2; j < n-2; j++ {
 		for i := 2; i < n-2; i++ {
 			at := j*n + i
-			d := c.dull
+			d := c.blurred
 			out[at] = s * (16*(d[at-1]+d[at+1]+d[at-n]+d[at+n]) - d[at-2] - d[at+2] - d[at-2*n] - d[at+2*n] - 60*d[at])
 		}
 	}

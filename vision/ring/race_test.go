@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/vision/robust"
 )
 
 // The circle fits race on the same edge points of the same frames, each with the
@@ -12,18 +14,18 @@ import (
 func TestCircleFitsRace(t *testing.T) {
 	fits := []struct {
 		name string
-		fit  func(f *circleFitter) Circle
+		fit  func(f *robust.Fitter) Circle
 	}{
-		{"Taubin", func(f *circleFitter) Circle {
-			c, _ := taubin(f.x, f.y, f.w)
+		{"Taubin", func(f *robust.Fitter) Circle {
+			c, _ := robust.Taubin(f.X, f.Y, f.W)
 			return c
 		}},
-		{"geometric", func(f *circleFitter) Circle {
-			c, _ := taubin(f.x, f.y, f.w)
-			return geometric(c, f.x, f.y, f.w, 20)
+		{"geometric", func(f *robust.Fitter) Circle {
+			c, _ := robust.Taubin(f.X, f.Y, f.W)
+			return robust.Geometric(robust.Oval{Circle: c}, f.X, f.Y, f.W, 20, 3).Circle
 		}},
-		{"geometric, Tukey", func(f *circleFitter) Circle {
-			c, _ := f.robust()
+		{"geometric, Tukey", func(f *robust.Fitter) Circle {
+			c, _ := f.Fit(rays)
 			return c
 		}},
 	}
@@ -38,7 +40,7 @@ func TestCircleFitsRace(t *testing.T) {
 				found := m.Track(f)
 				var o outline
 				ring, hole := m.track.ring, m.track.hole
-				if !found.Found || !m.trace.outer(f, &m.track.sky, &ring, clipLevel(f), &o) {
+				if !found.Found || !m.trace.outer(f, &m.track.sky, &ring, found.Shadow, clipLevel(f.Pix, f.White), &o) {
 					t.Fatalf("%s: no outline", s.Files[0])
 				}
 				outer := c.fit(evenly(&m.trace.fit))
@@ -57,10 +59,10 @@ func TestCircleFitsRace(t *testing.T) {
 }
 
 // evenly returns a copy of the points, each counting alike.
-func evenly(f *circleFitter) *circleFitter {
-	c := &circleFitter{x: slices.Clone(f.x), y: slices.Clone(f.y), w: make([]float64, len(f.x))}
-	for i := range c.w {
-		c.w[i] = 1
+func evenly(f *robust.Fitter) *robust.Fitter {
+	c := &robust.Fitter{X: slices.Clone(f.X), Y: slices.Clone(f.Y), W: make([]float64, len(f.X))}
+	for i := range c.W {
+		c.W[i] = 1
 	}
 	return c
 }

@@ -3,7 +3,8 @@ package ring
 import (
 	"math"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
+	"halocue/vision/robust"
 )
 
 // reach is how far out samples are taken, ring radii.
@@ -11,7 +12,7 @@ const reach = span / 2
 
 // fitter prepares the samples around the ring: means over squares of bin camera
 // pixels.
-func (m *Meter) fitter(f *frame.Frame, s sight, q *params, bin int) *fitter {
+func (m *Meter) fitter(f *frame.Frame, s detection, q *params, bin int) *fitter {
 	ft := &fitter{fresnel: m.fresnelPerPx(), pixel: float64(bin)}
 	cx, cy, far := q[pX], q[pY], reach*q[pR]
 	x0, x1 := max(0, int(cx-far)), min(f.Width, int(cx+far)+1)
@@ -56,7 +57,7 @@ func (f *fitter) learnNoise(q *params) {
 		return
 	}
 	light /= float64(len(high))
-	v := sq(1.4826*middle(high)) - sq(f.flaw*q[pFlux])
+	v := sq(1.4826*robust.Median(high)) - sq(f.modelError*q[pFlux])
 	f.noise.gain = max(0, v-f.noise.base) / light
 }
 

@@ -9,25 +9,26 @@ import (
 	"halocue/internal/optics"
 )
 
-// Seeing is what the motion and the deformation of the ring from frame to frame
-// say of the air.
+// Seeing is the air, estimated from the motion and the deformation of the ring from frame
+// to frame.
 type Seeing struct {
-	R0, Sigma float64 // Fried parameter at 550 nm, mm, and its one-sigma
-	MotionR0  float64 // the same from the motion of the whole ring alone, mm; +Inf where it stands still
-	Shaken    bool    // the ring moves more than such air would make it: wind, or the mount
-	Alike     float64 // correlation of the lean in neighbouring frames, 0 to 0.9
-	Lean      float64 // scatter of the lean by the air, px per axis
+	R0, Sigma       float64 // Fried parameter at 550 nm, mm, and its one-sigma
+	MotionR0        float64 // r0 from the motion of the whole ring alone, mm; +Inf where it does not move
+	Shaken          bool    // the ring moves more than such air would make it: wind, or the mount
+	Autocorrelation float64 // correlation of the lean in neighbouring frames, 0 to 0.9
+	OffsetScatter   float64 // scatter of the lean by the air, px per axis
 }
 
-// seeingFrom is how many frames it takes to tell the air.
+// seeingFrom is the least number of frames from which the air is estimated.
 const seeingFrom = 8
 
-// What a fitted ring has of the Zernike term after which it is called, RMS: the
-// outline also feels its higher relatives, and the fit evens out the slopes.
-// Measured on phase screens of known r0 (TestSeeingOfKnownAir).
+// The RMS of a fitted coma and astigmatism over that of the air's Zernike term. It is not
+// 1, because the outline also follows higher terms of the same symmetry, and the fit
+// smooths the slopes. Measured on phase screens of known r0 (go test ./vision/ring -run
+// SeeingOfKnownAir -v).
 const (
-	leanShare = 0.95
-	ovalShare = 0.77
+	leanShare        = 0.95
+	astigmatismShare = 0.77
 )
 
 // SeeingOf estimates the air from short exposures of one pointing in the order in
@@ -37,41 +38,41 @@ const (
 // (Noll 1976, Table IV), motion 0.182 (lambda/D)^2 (from Noll's tilt). ok is false
 // where there are too few frames, or less air than the light can show.
 func SeeingOf(t optics.Telescope, pixelMM float64, ms []Measurement, figures []Figure) (s Seeing, ok bool) {
-	var lean, oval, place [2][]float64
-	var leanLight, ovalLight float64
+	var lean, astigmatism, place [2][]float64
+	var leanLight, astigmatismLight float64
 	for i, m := range ms {
 		if !m.Found {
 			continue
 		}
 		push(&lean, m.Offset)
 		push(&place, r2.Vec{X: m.Ring.X, Y: m.Ring.Y})
-		leanLight += (sq(m.Sigma.X) + sq(m.Sigma.Y)) / 2
+		leanLight += (sq(m.Light.X) + sq(m.Light.Y)) / 2
 		if figures != nil && figures[i].Fresnel > 0 {
 			g, r := figures[i], m.Ring.Radius
-			push(&oval, r2.Vec{X: g.Astigmatism(g.Oval.X, r), Y: g.Astigmatism(g.Oval.Y, r)})
-			ovalLight += sq(g.Astigmatism(r2.Norm(g.OvalSigma), r)) / 2
+			push(&astigmatism, r2.Vec{X: g.AstigmatismWaves(g.Astigmatism.X, r), Y: g.AstigmatismWaves(g.Astigmatism.Y, r)})
+			astigmatismLight += sq(g.AstigmatismWaves(r2.Norm(g.AstigmatismSigma), r)) / 2
 		}
 	}
 	n := float64(len(lean[0]))
 	if n < seeingFrom {
 		return s, false
 	}
-	s.Alike = min(max((serial(lean[0])+serial(lean[1]))/2, 0), 0.9)
-	free := n*(1-s.Alike)/(1+s.Alike) - 1 // independent frames, less their mean
+	s.Autocorrelation = min(max((serial(lean[0])+serial(lean[1]))/2, 0), 0.9)
+	free := n*(1-s.Autocorrelation)/(1+s.Autocorrelation) - 1 // independent frames, less their mean
 	if free < 2 {
 		return s, false
 	}
 	// The offset of one tolerance is ToleranceRMS waves of coma.
 	perWave := t.Tolerance() * t.OffsetPerField() / pixelMM / optics.ToleranceRMS
 	air := scatter2(lean) - leanLight/n
-	s.Lean = math.Sqrt(max(air, 0))
+	s.OffsetScatter = math.Sqrt(max(air, 0))
 	u := air / sq(leanShare*perWave) * sq(2*math.Pi) / 0.00619
 	terms := 2.0
-	if len(oval[0]) == len(lean[0]) {
-		// The light's own share is small, and its sigma also holds what the air does to
-		// the fit: half of it is taken off.
-		v := scatter2(oval) - ovalLight/n/2
-		u = (u + v/sq(ovalShare)*sq(2*math.Pi)/0.02322) / 2
+	if len(astigmatism[0]) == len(lean[0]) {
+		// The light's own share is small, and its sigma includes a part of the air's effect on
+		// the fit: half of it is subtracted (judgement).
+		v := scatter2(astigmatism) - astigmatismLight/n/2
+		u = (u + v/sq(astigmatismShare)*sq(2*math.Pi)/0.02322) / 2
 		terms += 2
 	}
 	if !(u > 0) || air < 2*leanLight/n {
@@ -97,11 +98,11 @@ func fried(t optics.Telescope, u float64) float64 { return t.Aperture * math.Pow
 // FWHM returns the long-exposure seeing, arcsec: 0.98 lambda / r0.
 func (s Seeing) FWHM() float64 { return 0.98 * optics.Wavelength / s.R0 * 180 * 3600 / math.Pi }
 
-// Frames returns how many frames such as these bring the air's part of the mean
-// lean, RMS, down to part of the tolerance, which is allowed px.
+// Frames returns the number of such frames whose mean has an error by the air, RMS, of the
+// given part of the tolerance, which is allowed px.
 func (s Seeing) Frames(allowed, part float64) int {
-	one := math.Sqrt2 * s.Lean / (part * allowed)
-	return int(math.Ceil(one * one * (1 + s.Alike) / (1 - s.Alike)))
+	one := math.Sqrt2 * s.OffsetScatter / (part * allowed)
+	return int(math.Ceil(one * one * (1 + s.Autocorrelation) / (1 - s.Autocorrelation)))
 }
 
 func push(to *[2][]float64, v r2.Vec) { to[0], to[1] = append(to[0], v.X), append(to[1], v.Y) }
@@ -114,7 +115,7 @@ func scatter2(v [2][]float64) float64 {
 // serial returns the correlation of neighbours.
 func serial(v []float64) float64 { return stat.Correlation(v[1:], v[:len(v)-1], nil) }
 
-// straighten takes a steady drift out.
+// straighten subtracts a steady drift.
 func straighten(v *[2][]float64) {
 	at := make([]float64, len(v[0]))
 	for i := range at {

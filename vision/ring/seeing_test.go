@@ -7,9 +7,9 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
 	"halocue/internal/optics"
-	"halocue/internal/virtual"
+	"halocue/internal/simulate/telescope"
+	"halocue/vision/frame"
 )
 
 // Short exposures through the phase screens of an independent program.
@@ -29,16 +29,13 @@ func TestSeeingOfAnIndependentProgram(t *testing.T) {
 }
 
 // Frames through our own phase screens, which have Noll's residuals
-// (internal/virtual), of known r0.
-func TestSeeingOfKnownAir(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes minutes under the race detector, which finds nothing in one goroutine")
-	}
+// (internal/simulate/telescope), of known r0.
+func TestProveSeeingOfKnownAir(t *testing.T) {
 	for i, r0 := range []float64{45, 110} {
 		n := quiet(2.4)
 		n.Seed = uint64(20 + i)
 		n.Sky.Seeing, n.Sky.Slow, n.Sky.Wind = 0.98*optics.Wavelength/r0*180*3600/math.Pi, 0, 7
-		tel := virtual.New(n)
+		tel := telescope.New(n)
 		m := NewMeter(Config{Telescope: n.Telescope, PixelMM: n.Camera.Pixel})
 		var f frame.Frame
 		var all []Measurement
@@ -48,7 +45,7 @@ func TestSeeingOfKnownAir(t *testing.T) {
 			all = append(all, m.Track(&f))
 		}
 		s, ok := SeeingOf(n.Telescope, n.Camera.Pixel, all, nil)
-		t.Logf("r0 %.1f +- %.1f mm for %g; from motion %.1f, shaken %v, alike %.2f", s.R0, s.Sigma, r0, s.MotionR0, s.Shaken, s.Alike)
+		t.Logf("r0 %.1f +- %.1f mm for %g; from motion %.1f, shaken %v, alike %.2f", s.R0, s.Sigma, r0, s.MotionR0, s.Shaken, s.Autocorrelation)
 		if !ok || math.Abs(s.R0/r0-1) > 0.3 || s.Shaken {
 			t.Errorf("r0 is %.1f mm, want %g", s.R0, r0)
 		}
@@ -64,11 +61,11 @@ func airy(r *rand.Rand, t optics.Telescope, pixel, r0 float64, n int) (ms []Meas
 	for k := range n {
 		at := r2.Add(two(move), r2.Vec{X: float64(k), Y: -2 * float64(k)}) // a drift that is none of the air's
 		ms = append(ms, Measurement{
-			Found: true, Ring: Circle{at.X, at.Y, 80}, Offset: r2.Add(r2.Vec{X: 3}, two(lean)), Sigma: r2.Vec{X: 0.01, Y: 0.01},
+			Found: true, Ring: Circle{X: at.X, Y: at.Y, Radius: 80}, Offset: r2.Add(r2.Vec{X: 3}, two(lean)), Sigma: r2.Vec{X: 0.01, Y: 0.01}, Light: r2.Vec{X: 0.01, Y: 0.01},
 		})
 		g := Figure{Fresnel: 50}
-		sd := ovalShare * math.Sqrt(0.02322*math.Pow(t.Aperture/r0, 5.0/3)) / (2 * math.Pi)
-		g.Oval = two(sd / g.Astigmatism(1, 80))
+		sd := astigmatismShare * math.Sqrt(0.02322*math.Pow(t.Aperture/r0, 5.0/3)) / (2 * math.Pi)
+		g.Astigmatism = two(sd / g.AstigmatismWaves(1, 80))
 		gs = append(gs, g)
 	}
 	return ms, gs
@@ -131,15 +128,15 @@ func TestNoSeeingWhereThereIsNone(t *testing.T) {
 
 // Twice the air's scatter needs four times the frames; frames that are alike, more.
 func TestHowLongToLook(t *testing.T) {
-	s := Seeing{Lean: 0.5}
+	s := Seeing{OffsetScatter: 0.5}
 	if n := s.Frames(2.4, 0.1); n != 9 { // from 0.707 to 0.24 px: 8.7
 		t.Errorf("%d frames", n)
 	}
-	s.Lean = 1
+	s.OffsetScatter = 1
 	if n := s.Frames(2.4, 0.1); n != 35 {
 		t.Errorf("%d frames", n)
 	}
-	s.Alike = 0.5
+	s.Autocorrelation = 0.5
 	if n := s.Frames(2.4, 0.1); n != 105 {
 		t.Errorf("%d frames", n)
 	}

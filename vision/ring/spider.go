@@ -1,8 +1,12 @@
 package ring
 
-import "math"
+import (
+	"math"
 
-// freeVanes finds the vanes that q leaves and returns all parameters to be free.
+	"halocue/vision/robust"
+)
+
+// freeVanes finds the vanes in the residuals of q and returns all parameters to be fitted.
 func (f *fitter) freeVanes(q *params) []int {
 	f.vanes = f.findVanes(q)
 	copy(f.prior[pVane:], q[pVane:])
@@ -13,13 +17,12 @@ func (f *fitter) freeVanes(q *params) []int {
 	return free
 }
 
-// findVanes looks for spider vanes in what a model without them leaves: bars
-// that run from the silhouette outward, darker than the ring. It puts them into
-// q and returns how many there are.
+// findVanes looks for spider vanes in the residuals of a model without them: bars that
+// run from the silhouette outward, darker than the ring. It puts them into q and returns
+// their number.
 //
-// A bar of width w takes that much light out of each circle round the
-// silhouette, however far diffraction spreads it: so the missing light, summed
-// across, is the width.
+// A bar of width w removes that much light from each circle round the silhouette, however
+// far diffraction spreads it. So the missing light, summed across the bar, is its width.
 func (f *fitter) findVanes(q *params) int {
 	const dirs = 720
 	var lack, count [dirs]float64
@@ -63,11 +66,11 @@ func (f *fitter) findVanes(q *params) int {
 		}
 		sorted[k] = smooth[k]
 	}
-	mid := middle(sorted[:])
+	mid := robust.Median(sorted[:])
 	for k := range dirs {
 		sorted[k] = math.Abs(smooth[k] - mid)
 	}
-	spread := 1.4826 * middle(sorted[:])
+	spread := 1.4826 * robust.Median(sorted[:])
 	width := float64(2*half+1) * 2 * math.Pi / dirs
 	found := 0
 	for found < maxVanes {

@@ -1,7 +1,6 @@
 package ring
 
 import (
-	"encoding/json"
 	"image"
 	_ "image/png"
 	"math"
@@ -11,8 +10,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
 	"halocue/internal/optics"
+	"halocue/vision/frame"
 )
 
 // starsDir holds frames with known truth, drawn by an independent program that
@@ -64,14 +63,8 @@ func (s star) unit(truth r2.Vec) float64 { return math.Max(s.tolerance(), r2.Nor
 // stars returns the cases of one kind.
 func stars(t testing.TB, kind string) []star {
 	t.Helper()
-	raw, err := os.ReadFile(filepath.Join(starsDir, "truth.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
 	var all, some []star
-	if err := json.Unmarshal(raw, &all); err != nil {
-		t.Fatal(err)
-	}
+	readJSON(t, filepath.Join(starsDir, "truth.json"), &all)
 	for _, s := range all {
 		if s.Kind == kind {
 			some = append(some, s)
@@ -83,10 +76,13 @@ func stars(t testing.TB, kind string) []star {
 	return some
 }
 
-// load reads a grey PNG of 8 or 16 bits.
-func load(t testing.TB, name string) *frame.Frame {
+// load reads one of the frames with known truth.
+func load(t testing.TB, name string) *frame.Frame { return loadPNG(t, filepath.Join(starsDir, name)) }
+
+// loadPNG reads a grey PNG of 8 or 16 bits.
+func loadPNG(t testing.TB, name string) *frame.Frame {
 	t.Helper()
-	r, err := os.Open(filepath.Join(starsDir, name))
+	r, err := os.Open(name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,6 +108,11 @@ func load(t testing.TB, name string) *frame.Frame {
 	}
 	return f
 }
+
+// every is more cases than there are of any kind: a proof takes them all, a test the first few.
+const every = math.MaxInt
+
+func first[T any](list []T, n int) []T { return list[:min(n, len(list))] }
 
 // tally gathers errors in units and in sigmas.
 type tally struct {

@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 // track is what Track remembers from frame to frame.
@@ -14,14 +14,16 @@ type track struct {
 	on            bool // the last frame had a ring
 	width, height int
 	ring, hole    Circle
+	ratio         float64 // radius of the hole over the ring's, the mean of the last frames
+	seen          int     // frames in a row with a ring
 	light         float64
 	sky           plane3
 	coarse        int // the side of squares that a faint ring was found in, px; 0 where it needed none
 }
 
-// Track measures a frame that follows another, from its outlines, corrected by
-// those of the model: fast, and in bad air as true as Measure. It starts from
-// where the ring was, and searches the whole frame when it is no longer there.
+// Track measures a frame that follows another from its outlines, corrected by those of
+// the model. It is fast, and in bad air as accurate as Measure. It starts from where the
+// ring was, and searches the whole frame when it is no longer there.
 func (m *Meter) Track(f *frame.Frame) Measurement {
 	if t := &m.track; t.on && f.Width == t.width && f.Height == t.height {
 		if o, ok := m.follow(f); ok {
@@ -38,15 +40,16 @@ func (m *Meter) Track(f *frame.Frame) Measurement {
 
 // follow outlines the ring near where it was.
 func (m *Meter) follow(f *frame.Frame) (o outline, ok bool) {
-	t, c := &m.track, &m.crop
+	t, c := &m.track, &m.region
 	ring, hole := t.ring, t.hole
 	for range 2 {
+		hole.Radius = t.ratio * ring.Radius // a mean, so that the air in one frame does not spoil the next
 		if !c.cut(f, ring, t.sky, t.coarse) {
 			return o, false
 		}
-		clip := clipLevel(&c.Frame)
+		clip := clipLevel(c.Pix, c.White)
 		c.relevel(c.fromFrame(ring))
-		o, ok = m.trace.trace(&c.Frame, &c.sky, c.fromFrame(ring), c.fromFrame(hole), 2, clip)
+		o, ok = m.trace.refine(&c.Frame, &c.sky, c.fromFrame(ring), c.fromFrame(hole), 2, clip)
 		if !ok || !o.hole {
 			return o, false
 		}
@@ -60,23 +63,40 @@ func (m *Meter) follow(f *frame.Frame) (o outline, ok bool) {
 	return o, false
 }
 
-// same tells whether an outline found from the last one is the ring again.
+// ratioFrames is the number of frames over which the shadow's size is averaged: a second
+// of a slow camera, so that it follows a focuser that is turned (judgement).
+const ratioFrames = 10
+
+// same reports whether an outline that was found from the last one is the same ring.
 func (t *track) same(o *outline) bool {
 	return o.outer.Radius > 0.85*t.ring.Radius && o.outer.Radius < 1.18*t.ring.Radius &&
 		o.light > 0.4*t.light && o.outerSeen+o.offFrame > 0.6 && o.outerSeen > 0.35 && o.innerSeen > 0.5 &&
-		o.outerSpread < 0.08*o.outer.Radius && o.innerSpread < 0.08*o.outer.Radius
+		o.outerSpread < 0.08*o.outer.Radius && o.innerSpread < raggedHole*o.inner.Radius
 }
 
 // fromOutline turns outlines into a measurement and remembers them.
 func (m *Meter) fromOutline(f *frame.Frame, sky plane3, o outline) Measurement {
 	t := &m.track
+	if !t.on {
+		t.seen = 0
+	}
+	t.seen++
+	t.ratio += (o.inner.Radius/o.outer.Radius - t.ratio) / float64(min(t.seen, ratioFrames))
 	t.on, t.width, t.height = true, f.Width, f.Height
 	t.ring, t.hole, t.light, t.sky, t.coarse = o.outer, o.inner, o.light, sky, o.coarse
 	m.correct(&o)
+	return m.corrected(f, sky, o)
+}
+
+// corrected turns corrected outlines into a measurement.
+func (m *Meter) corrected(f *frame.Frame, sky plane3, o outline) Measurement {
+	t := &m.track
 	out := Measurement{Found: true, Ring: o.outer, Shadow: o.inner}
 	out.Offset = r2.Vec{X: o.inner.X - o.outer.X, Y: o.inner.Y - o.outer.Y}
 	sd := m.outlineSigma(&o, out.Offset)
 	out.Sigma = r2.Vec{X: sd, Y: sd}
+	light := math.Hypot(o.outerLight, o.innerLight)
+	out.Light = r2.Vec{X: light, Y: light}
 	if vague(out) {
 		t.on = false
 		return Measurement{Why: Faint, Star: r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, Seen: true}
@@ -84,14 +104,24 @@ func (m *Meter) fromOutline(f *frame.Frame, sky plane3, o outline) Measurement {
 	out.Star, out.Seen = r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, true
 	out.Clipped = o.clipped
 	out.Level = level(f, o.light)
-	out.Flags = m.flags(&o)
+	out.Softness = o.softness
+	out.Obstruction, out.ObstructionSigma = min(max(o.inner.Radius/o.outer.Radius, 0), 1), m.obstructionSigma(&o)
+	out.PixelMM = m.pixel
+	out.Flags = m.flags(&o, 0)
 	return out
 }
 
-// flags returns the remarks that an outline raises: OneSide always, and the
-// others in a fixed order. Sets that were made before serve again, so that a
-// frame costs no memory; they are never changed.
-func (m *Meter) flags(o *outline) []Flag {
+// obstructionSigma returns the one-sigma of the secondary over the aperture as
+// corrected outlines have it.
+func (m *Meter) obstructionSigma(o *outline) float64 {
+	r := o.outer.Radius
+	return math.Hypot(o.innerNoise/r, zoneShare*m.inside(r))
+}
+
+// flags returns the remarks on an outline, and on a pixel size that fringes show to sigma,
+// 0 where they do not: OneSide always, and the others in a fixed order. Sets of flags are
+// kept and returned again, so that a frame allocates nothing; they are never changed.
+func (m *Meter) flags(o *outline, sigma float64) []Flag {
 	raised := [...]struct {
 		flag Flag
 		on   bool
@@ -100,7 +130,8 @@ func (m *Meter) flags(o *outline) []Flag {
 		{SomeClipped, o.clipped > someBurnt},
 		{PartOff, o.offFrame > 0.02},
 		{SmallRing, m.fresnelPerPx()*o.outer.Radius < smallFresnel},
-		{PixelGuessed, m.cfg.PixelMM <= 0},
+		{PixelGuessed, m.cfg.PixelMM <= 0 && !(sigma > 0 && sigma < SurePixel)},
+		{PixelWrong, m.cfg.PixelMM > 0 && m.pixel != m.cfg.PixelMM},
 	}
 	key := 0
 	for i, r := range raised {
@@ -118,6 +149,10 @@ func (m *Meter) flags(o *outline) []Flag {
 	return slices.Clip(m.flagSets[key])
 }
 
-// smallFresnel is the Fresnel number of the aperture below which a ring is
-// small: there is hardly a fringe between its edges.
+// smallFresnel is the Fresnel number of the aperture below which a ring is small: there
+// is hardly a fringe between its edges (judgement).
 const smallFresnel = 12
+
+// SurePixel is the relative one-sigma below which the pixel by the fringes is better than
+// an assumed one (judgement: common pixels differ by more).
+const SurePixel = 0.2

@@ -6,8 +6,8 @@ import (
 	"slices"
 	"testing"
 
-	"halocue/internal/frame"
 	"halocue/internal/optics"
+	"halocue/vision/frame"
 )
 
 // scene draws light on a sky of 6 ADU, with noise of a grey step, clipped.
@@ -15,8 +15,8 @@ func scene(light func(x, y float64) float64) *frame.Frame {
 	f := frame.New(320, 240)
 	f.White = 255
 	for i := range f.Pix {
-		grain := float64((i*7919+i/320*104729)%13)/6 - 1
-		v := 6 + grain + light(float64(i%320), float64(i/320))
+		noise := float64((i*7919+i/320*104729)%13)/6 - 1
+		v := 6 + noise + light(float64(i%320), float64(i/320))
 		f.Pix[i] = float32(math.Round(min(max(v, 0), 255)))
 	}
 	return f

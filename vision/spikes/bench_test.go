@@ -5,8 +5,8 @@ import (
 	"math"
 	"testing"
 
-	"halocue/internal/frame"
-	"halocue/internal/virtual"
+	"halocue/internal/simulate/telescope"
+	"halocue/vision/frame"
 )
 
 // How true a split of 0.05 radians is found through air of 2 arcsec, from stacks
@@ -20,7 +20,7 @@ func BenchmarkSplitInAir(b *testing.B) {
 			n := focused(4, 0, split)
 			n.Seed, n.Sky.Seeing, n.Sky.Wind = 53+seed, 2, 7
 			n.Camera.Bits, n.Camera.FullWell = 8, 8000
-			tel := virtual.New(n)
+			tel := telescope.New(n)
 			var s Stack
 			f := frame.New(0, 0)
 			for k := 1; k <= 10; k++ {

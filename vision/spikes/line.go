@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 // strip is the light about one line through the star: cuts across it, one px
@@ -26,11 +26,12 @@ type cut struct {
 }
 
 const (
+	// Judgement; tested on drawn spikes (go test ./vision/spikes -v).
 	splitReach = 0.1  // radians: how far apart the two lines of a spike may be, from its middle
 	minHalf    = 6    // px across
 	misfit     = 0.07 // how wrong the model of a cut is, of its peak
 	sure       = 15   // fall of chi square from which a spike is double
-	doubtful   = 5    // and by which a split that was not seen is limited
+	doubtful   = 5    // rise of chi square that limits a split that was not seen
 	leastSplit = 0.35 * math.Pi / 180
 	fringes    = 0.002 // radians: what a spike's own fringes do to an angle
 )
@@ -43,7 +44,7 @@ func (p *polar) fit(f *frame.Frame, angle float64) (k Spike, ok bool) {
 		return k, false
 	}
 	one, costOne := s.best(0)
-	for range 2 { // what the model cannot say counts as noise
+	for range 2 { // errors of the model count as noise
 		s.distrust(one)
 		one, costOne = s.best(0)
 	}
@@ -57,7 +58,7 @@ func (p *polar) fit(f *frame.Frame, angle float64) (k Spike, ok bool) {
 	for _, c := range s.cuts {
 		free += float64(len(c.v)) - 2
 	}
-	// Samples share pixels, and speckles are larger still: four are worth about one.
+	// Samples share pixels, and speckles are larger still: four are worth one (judgement).
 	per := max(costTwo/free, 1) * 4
 	m := one
 	if (costOne-costTwo)/per > sure && two.split > leastSplit {
@@ -103,8 +104,8 @@ func (p *polar) cut(f *frame.Frame, angle float64) strip {
 	return s
 }
 
-// trim leaves out the cuts beyond the spike's end: in many that hold nothing but
-// noise there is room for any split.
+// trim leaves out the cuts beyond the spike's end: many cuts with nothing but noise would
+// allow any split.
 func (s *strip) trim() {
 	const block = 8 // px
 	var sum, norm []float64
@@ -155,7 +156,7 @@ func (m model) shape(along, y float64) float64 {
 	return (one(m.turn-m.split/2) + one(m.turn+m.split/2)) / 2
 }
 
-// solve returns the brightness and the ground that fit a cut best, and chi square.
+// solve returns the brightness and the background that fit a cut best, and chi square.
 func (c *cut) solve(m model) (a, ground, chi float64) {
 	var s, ss, v, sv, vv float64
 	for i, x := range c.v {
@@ -172,7 +173,7 @@ func (c *cut) solve(m model) (a, ground, chi float64) {
 	return a, ground, max(chi, 0) * c.trust
 }
 
-// cost returns chi square of a model, with weak limits that keep it in sense.
+// cost returns chi square of a model, with weak limits that keep its values possible.
 func (s *strip) cost(m model) float64 {
 	if !(m.width > 0.4 && m.width < 12 && math.Abs(m.turn) < 0.1 && m.split >= 0 && m.split < 2*splitReach) {
 		return math.Inf(1)
@@ -185,7 +186,7 @@ func (s *strip) cost(m model) float64 {
 	return sum + m.offset*m.offset/4
 }
 
-// distrust adds to the noise of each cut what a model cannot be trusted with.
+// distrust adds the error of the model to the noise of each cut.
 func (s *strip) distrust(m model) {
 	for i := range s.cuts {
 		c := &s.cuts[i]
@@ -234,9 +235,9 @@ func (s *strip) best(split float64) (model, float64) {
 	return modelOf(r.X), r.F
 }
 
-// sigmas returns the one-sigmas of turn and split from the curvature of chi square
-// in all parameters: a narrower line and a wider split are much alike. They are
-// infinite where the curvature tells nothing.
+// sigmas returns the one-sigmas of turn and split from the curvature of chi square in all
+// parameters together, since a narrower line and a wider split look alike. They are
+// infinite where there is no curvature.
 func (s *strip) sigmas(m model, per float64) (turn, split float64) {
 	x := m.vector()
 	var h mat.SymDense
@@ -257,8 +258,8 @@ func (s *strip) sigmas(m model, per float64) (turn, split float64) {
 	return turn, split
 }
 
-// limit returns the largest split that would not have been seen in a spike that is
-// one line: where chi square, the line made as narrow as need be, has risen.
+// limit returns the largest split that would not have been seen in a spike that is one
+// line: the split at which chi square has risen by doubtful, with the best width.
 func (s *strip) limit(one model, cost, per float64) float64 {
 	for split := 0.1 * math.Pi / 180; split < 2*splitReach; split *= 1.15 {
 		least := math.Inf(1)

@@ -2,9 +2,9 @@ package spikes
 
 import (
 	"math"
-	"slices"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
+	"halocue/vision/robust"
 )
 
 // polar is the light about the star: circles one px apart, less what goes all
@@ -46,10 +46,9 @@ func around(f *frame.Frame, s star) *polar {
 		if len(seen) < dirs/2 {
 			break
 		}
-		slices.Sort(seen)
-		c.level = seen[len(seen)/2]
-		// Spikes only brighten: the darker half tells the noise.
-		c.noise = max((c.level - seen[len(seen)*16/100]), s.noise/2, 0.3)
+		c.level = robust.Median(seen)
+		// Spikes only add light, so the noise is estimated from the darker half.
+		c.noise = max(c.level-robust.Quickselect(seen, len(seen)*16/100), s.noise/2, 0.3)
 		for k := range dirs {
 			c.v[k] -= c.level
 		}
@@ -58,8 +57,8 @@ func around(f *frame.Frame, s star) *polar {
 	return p
 }
 
-// What stands out as a spike: sigmas of the whole line, and of each side of it
-// where both are on the frame.
+// What counts as a spike: sigmas of the whole line, and of each side of it where both are
+// on the frame (judgement: noise and round stars give none in the tests).
 const (
 	leastSigmas = 8
 	leastSide   = 4
@@ -101,8 +100,8 @@ func (p *polar) lines() (angles []float64) {
 
 // along adds up the light in one direction, as a spike that fades as 1/r^2 (in
 // white light; sinc^2 of the vane's width evened out) is best seen in the noise.
-// One circle counts no more than a hundred sigmas: where the noise is nothing, the
-// innermost would rule.
+// One circle counts no more than a hundred sigmas: without noise the innermost alone
+// would decide.
 func (p *polar) along(k int) float64 {
 	var sum, norm float64
 	for i := range p.rings {
@@ -131,8 +130,7 @@ func background(v *[dirs]float64) {
 		for d := -reach; d <= reach; d++ {
 			window = append(window, raw[(k+d+dirs)%dirs])
 		}
-		slices.Sort(window)
-		v[k] -= window[reach*3/4] // spikes only brighten
+		v[k] -= robust.Quickselect(window, reach*3/4) // spikes only brighten
 	}
 }
 
@@ -142,6 +140,5 @@ func scatter(v []float64) float64 {
 	for i, x := range v {
 		a[i] = math.Abs(x)
 	}
-	slices.Sort(a)
-	return max(1.4826*a[len(a)/2], 1e-9)
+	return max(1.4826*robust.Median(a), 1e-9)
 }

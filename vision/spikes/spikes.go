@@ -15,13 +15,13 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
-// Why says why there is nothing to tell. The empty Why means that there is.
+// Why is the reason why there is no result. The empty Why means that there is one.
 type Why string
 
-// The reasons for having nothing to say. Other programs read them.
+// The reasons. Other programs read them.
 const (
 	Dark      Why = "dark"       // no star
 	TooBright Why = "too-bright" // the frame is flooded
@@ -46,8 +46,8 @@ type Spike struct {
 	Width float64 // standard deviation across, px: diffraction and air
 }
 
-// Vane returns the direction of the vane that makes the spike, 0 to pi.
-func (s Spike) Vane() float64 { return math.Mod(s.Angle+math.Pi/2, math.Pi) }
+// vane returns the direction of the vane that makes the spike, 0 to pi.
+func (s Spike) vane() float64 { return math.Mod(s.Angle+math.Pi/2, math.Pi) }
 
 // Result is what one frame, or a stack of them, says.
 type Result struct {

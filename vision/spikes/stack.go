@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 // Stack is the mean of several frames, star on star: air and noise even out, and
@@ -59,8 +59,8 @@ func whole(v float64) int {
 // Frames returns how many frames are in the stack.
 func (s *Stack) Frames() int { return s.frames }
 
-// Measure measures the mean of the stack. Where no frame was of use, it tells why
-// the last one was not.
+// Measure measures the mean of the stack. Where no frame could be used, it returns the
+// reason of the last one.
 func (s *Stack) Measure() Result {
 	if s.frames == 0 {
 		if s.why == "" {
@@ -89,7 +89,7 @@ func (s *Stack) Measure() Result {
 	return r
 }
 
-// speckles is how far, radians, those of the air put a split wrong in one short
-// exposure, where they brighten one of a spike's two lines and not the other; in
-// more frames they even out (BenchmarkSplitInAir).
+// speckles is the error of a split, radians, by the air's speckles in one short exposure,
+// which brighten one of a spike's two lines and not the other. It falls with the root of
+// the number of frames (measured: BenchmarkSplitInAir).
 const speckles = 0.013

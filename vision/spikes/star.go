@@ -6,7 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
+	"halocue/vision/robust"
 )
 
 // star is where the brightest star is.
@@ -55,9 +56,8 @@ func skyOf(f *frame.Frame) (sky, noise float64) {
 	for i := 0; i < len(f.Pix); i += max(1, len(f.Pix)/20000) | 1 {
 		some = append(some, f.Pix[i])
 	}
-	slices.Sort(some)
-	sky = float64(some[len(some)/2])
-	return sky, max(sky-float64(some[len(some)*16/100]), 0.3)
+	sky = float64(robust.Median(some))
+	return sky, max(sky-float64(robust.Quickselect(some, len(some)*16/100)), 0.3)
 }
 
 // brightest returns the brightest place, as the median of a pixel and its four

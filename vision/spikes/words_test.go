@@ -4,7 +4,17 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"halocue/prompts"
 )
+
+var english = func() Say {
+	s, err := prompts.NewSentences("en")
+	if err != nil {
+		panic(err)
+	}
+	return s.Say
+}()
 
 func TestWords(t *testing.T) {
 	deg := math.Pi / 180
@@ -28,7 +38,7 @@ func TestWords(t *testing.T) {
 		{[]Spike{one(23), dim}, []string{"only 30 per cent"}},
 	}
 	for _, c := range cases {
-		got := strings.Join(Result{Found: true, Spikes: c.spikes}.Words(200), " ")
+		got := strings.Join(Result{Found: true, Spikes: c.spikes}.Words(english, 200), " ")
 		for _, w := range c.want {
 			if !strings.Contains(got, w) {
 				t.Errorf("%q lacks %q", got, w)
@@ -38,11 +48,11 @@ func TestWords(t *testing.T) {
 			t.Errorf("%q", got)
 		}
 	}
-	if got := strings.Join(Result{Found: true, Spikes: []Spike{split}}.Words(0), " "); strings.Contains(got, "millimetres") {
+	if got := strings.Join(Result{Found: true, Spikes: []Spike{split}}.Words(english, 0), " "); strings.Contains(got, "millimetres") {
 		t.Errorf("%q without an aperture", got)
 	}
 	for _, why := range []Why{Dark, TooBright, Defocused, AtEdge, NoSpikes} {
-		if w := (Result{Why: why}).Words(0); len(w) != 1 || w[0] == "" {
+		if w := (Result{Why: why}).Words(english, 0); len(w) != 1 || strings.HasPrefix(w[0], "%!") {
 			t.Errorf("%q: %q", why, w)
 		}
 	}

@@ -4,7 +4,7 @@ import (
 	"image"
 	"image/color"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 	"halocue/vision/still/fits"
 )
 
@@ -143,19 +143,16 @@ func Mosaic(f *frame.Frame) {
 	f.Resize(w-1, h-1)
 }
 
-// fromFITS reduces a FITS image. NaN and infinity become 0. Where there are
+// fromFITS reduces a FITS image, whose pixels become f's. NaN and infinity become 0. Where there are
 // negative values (a bias was taken off), everything is lifted so that the
 // lowest is 0: cutting them would bend the noise of a dark sky upwards.
 func fromFITS(f *frame.Frame, img *fits.Image) {
 	n := img.Width * img.Height
-	f.Resize(img.Width, img.Height)
-	f.White = img.White
-	for i := range n {
-		v := img.Pix[i]
-		if img.Planes >= 3 {
-			v = mix(v, img.Pix[n+i], img.Pix[2*n+i], img.White)
+	f.Width, f.Height, f.Pix, f.White = img.Width, img.Height, img.Pix[:n], img.White
+	if img.Planes >= 3 {
+		for i, v := range f.Pix {
+			f.Pix[i] = mix(v, img.Pix[n+i], img.Pix[2*n+i], img.White)
 		}
-		f.Pix[i] = v
 	}
 	tidy(f)
 	if img.BottomUp {

@@ -22,17 +22,20 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"golang.org/x/image/tiff"
 
-	"halocue/internal/frame"
+	"halocue/internal/plain"
+	"halocue/vision/frame"
 	"halocue/vision/still/fits"
+	"halocue/vision/still/size"
 )
 
-// Limits on one picture. The largest cameras sold today have about 60 Mpx.
+// Limits on one picture; see package size.
 const (
-	MaxPixels = 100_000_000
-	MaxBytes  = 1 << 29
+	MaxPixels = size.MaxPixels
+	MaxBytes  = size.MaxFile
 )
 
 // Extensions lists the file name endings that ReadFile is meant for, in lower case.
@@ -49,74 +52,93 @@ func HasExtension(name string) bool {
 	return false
 }
 
-// ReadFile reads the picture in the file. The content decides what it is, not
-// the name's ending. Frame.Name is path.
+// ReadFile reads the picture in the file; see ReadInto.
 func ReadFile(path string) (*frame.Frame, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		if errors.Is(err, os.ErrNotExist) {
-			return nil, fmt.Errorf("reading %s: %w; check the name and the folder", path, os.ErrNotExist)
-		}
-		return nil, fmt.Errorf("reading a picture: %w; check that you may read it", err)
-	}
-	defer file.Close()
-	if info, err := file.Stat(); err == nil && !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("reading %s: it is not a file; name a picture in it, or give the folder to --camera", path)
-	}
-	return Decode(file, path)
+	f := &frame.Frame{}
+	return f, ReadInto(f, path)
 }
 
-// Decode reads one picture from r, to its end. Name goes into Frame.Name and
-// into the error, which always ends with what to do next.
-func Decode(r io.Reader, name string) (*frame.Frame, error) {
-	data, err := readAll(r)
+// ReadInto reads the picture in the file into f, reusing f's pixels where they suffice.
+// The content decides what it is, not the name's ending. Frame.Name is path.
+func ReadInto(f *frame.Frame, path string) error { return new(Reader).ReadInto(f, path) }
+
+func readInto(f *frame.Frame, path string) error {
+	file, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0) // a named pipe must not hang it
 	if err != nil {
-		return nil, fmt.Errorf("reading %s: %w", name, err)
+		if errors.Is(err, os.ErrNotExist) {
+			return fmt.Errorf("reading %s: %w; check the name and the folder", name(path), os.ErrNotExist)
+		}
+		return fmt.Errorf("reading a picture: %w; check that you may read it", err)
 	}
-	f := &frame.Frame{Name: name}
+	defer file.Close()
+	info, err := file.Stat()
+	switch {
+	case err != nil:
+		return fmt.Errorf("reading a picture: %w; check the disk", err)
+	case !info.Mode().IsRegular():
+		return fmt.Errorf("reading %s: it is not a file; name a picture in it, or give the folder to --camera", name(path))
+	}
+	f.Name = path
+	data, err := readAll(file, info.Size())
+	if err == nil {
+		err = decodeInto(f, data, size.Check)
+	}
+	if err != nil {
+		return fmt.Errorf("reading %s: %w", name(path), err)
+	}
+	return nil
+}
+
+// Decode reads one picture from r, to its end. Path goes into Frame.Name and
+// into the error, which always ends with what to do next.
+func Decode(r io.Reader, path string) (*frame.Frame, error) {
+	data, err := readAll(r, 0)
+	if err != nil {
+		return nil, fmt.Errorf("reading %s: %w", name(path), err)
+	}
+	f := &frame.Frame{Name: path}
 	if err := DecodeInto(f, data); err != nil {
-		return nil, fmt.Errorf("reading %s: %w", name, err)
+		return nil, fmt.Errorf("reading %s: %w", name(path), err)
 	}
 	return f, nil
 }
 
-// DecodeInto reads the picture held in data into f, reusing f's pixels where
-// they suffice. It sets the size, the pixels and White, and nothing else.
-func DecodeInto(f *frame.Frame, data []byte) error {
+// DecodeInto reads the picture held in data, which somebody sent, into f, reusing f's
+// pixels where they suffice. It sets the size, the pixels and White, and nothing else.
+func DecodeInto(f *frame.Frame, data []byte) error { return decodeInto(f, data, size.Live) }
+
+// decodeInto refuses what bound refuses before it spends memory on the pixels.
+func decodeInto(f *frame.Frame, data []byte, bound func(w, h int) error) error {
 	switch kind(data) {
 	case "":
 		return fmt.Errorf("%s; give a PNG, JPEG, TIFF or FITS file", describe(data))
 	case "fits":
-		return decodeFITS(f, data)
+		return decodeFITS(f, data, bound)
 	case "gzip":
-		z, err := gzip.NewReader(bytes.NewReader(data))
+		inner, err := unpack(data)
 		if err != nil {
-			return fmt.Errorf("unpacking: %w; copy the file again", err)
+			return err
 		}
-		inner, err := readAll(z)
-		if err != nil {
-			return fmt.Errorf("unpacking: %w; copy the file again", err)
-		}
-		if kind(inner) != "fits" {
-			return errors.New("packed, and not a FITS file inside; unpack it and give the picture")
-		}
-		return decodeFITS(f, inner)
+		return decodeFITS(f, inner, bound)
 	case "png":
-		return decode(f, data, png.DecodeConfig, png.Decode)
+		return decode(f, data, bound, size.PNG, png.DecodeConfig, png.Decode)
 	case "jpeg":
-		return decode(f, data, jpeg.DecodeConfig, jpeg.Decode)
+		return decode(f, data, bound, func(data []byte) error { _, _, err := size.JPEG(data); return err }, jpeg.DecodeConfig, jpeg.Decode)
 	default:
-		return decode(f, data, tiff.DecodeConfig, tiff.Decode)
+		return decode(f, data, bound, size.TIFF, tiff.DecodeConfig, tiff.Decode)
 	}
 }
 
-// decode asks for the size before it spends memory on the pixels.
-func decode(f *frame.Frame, data []byte, config func(io.Reader) (image.Config, error), pixels func(io.Reader) (image.Image, error)) error {
+// decode has the header checked before it spends memory on the pixels.
+func decode(f *frame.Frame, data []byte, bound func(w, h int) error, check func([]byte) error, config func(io.Reader) (image.Config, error), pixels func(io.Reader) (image.Image, error)) error {
+	if err := check(data); err != nil {
+		return err
+	}
 	c, err := config(bytes.NewReader(data))
 	if err != nil {
 		return damaged(err)
 	}
-	if err := checkSize(c.Width, c.Height); err != nil {
+	if err := bound(c.Width, c.Height); err != nil { // by the decoder's own reading
 		return err
 	}
 	img, err := pixels(bytes.NewReader(data))
@@ -130,23 +152,49 @@ func decode(f *frame.Frame, data []byte, config func(io.Reader) (image.Config, e
 	return nil
 }
 
+// unpack unpacks a gzipped FITS file. Memory is made once, for what it unpacks to: a
+// few bytes can claim very much, and a buffer that grows takes more than twice that.
+func unpack(data []byte) ([]byte, error) {
+	z, err := gzip.NewReader(bytes.NewReader(data))
+	if err != nil {
+		return nil, fmt.Errorf("unpacking: %w; copy the file again", err)
+	}
+	start, err := io.ReadAll(io.LimitReader(z, 16))
+	if err != nil {
+		return nil, fmt.Errorf("unpacking: %w; copy the file again", err)
+	}
+	if kind(start) != "fits" {
+		return nil, errors.New("packed, and not a FITS file inside; unpack it and give the picture")
+	}
+	room := MaxBytes - int64(len(data)+len(start)) // packed and unpacked, both are held
+	n, err := io.Copy(io.Discard, io.LimitReader(z, room+1))
+	if err == nil && n > room {
+		err = fmt.Errorf("it is larger than %d MB", MaxBytes>>20)
+	}
+	if err == nil {
+		err = z.Reset(bytes.NewReader(data))
+	}
+	if err != nil {
+		return nil, fmt.Errorf("unpacking: %w; copy the file again", err)
+	}
+	inner := make([]byte, n+int64(len(start)))
+	if _, err := io.ReadFull(z, inner); err != nil {
+		return nil, fmt.Errorf("unpacking: %w; copy the file again", err)
+	}
+	return inner, nil
+}
+
+// name is a path as it may be printed: what a stranger called a file can hold
+// control characters.
+func name(path string) string { return plain.Text(path, 200) }
+
 // damaged words a decoder's error; the cause stays wrapped.
 func damaged(err error) error {
 	return fmt.Errorf("damaged or cut short: %w; copy it again, or save it anew as PNG or FITS", err)
 }
 
-func checkSize(w, h int) error {
-	if w < 1 || h < 1 {
-		return fmt.Errorf("%d x %d pixels is no picture; take another", w, h)
-	}
-	if w > MaxPixels/h {
-		return fmt.Errorf("%d x %d pixels is more than the %d million that are taken; crop it round the star", w, h, MaxPixels/1_000_000)
-	}
-	return nil
-}
-
-func decodeFITS(f *frame.Frame, data []byte) error {
-	img, err := fits.Decode(data, MaxPixels)
+func decodeFITS(f *frame.Frame, data []byte, bound func(w, h int) error) error {
+	img, err := fits.Decode(data, f.Pix, bound)
 	if err != nil {
 		return err
 	}
@@ -185,14 +233,14 @@ func describe(data []byte) string {
 	return "it holds text, not a picture"
 }
 
-// readAll is io.ReadAll with an end.
-func readAll(r io.Reader) ([]byte, error) {
-	data, err := io.ReadAll(io.LimitReader(r, MaxBytes+1))
-	if err != nil {
+// readAll is io.ReadAll with an end. Expected is the size, where it is known.
+func readAll(r io.Reader, expected int64) ([]byte, error) {
+	b := bytes.NewBuffer(make([]byte, 0, min(expected, MaxBytes)+bytes.MinRead))
+	if _, err := b.ReadFrom(io.LimitReader(r, MaxBytes+1)); err != nil {
 		return nil, err
 	}
-	if len(data) > MaxBytes {
+	if b.Len() > MaxBytes {
 		return nil, fmt.Errorf("it is larger than %d MB; crop it round the star", MaxBytes>>20)
 	}
-	return data, nil
+	return b.Bytes(), nil
 }

@@ -11,8 +11,8 @@ import (
 	"testing"
 	"time"
 
-	"halocue/internal/frame"
 	"halocue/vision"
+	"halocue/vision/frame"
 )
 
 // Case is one kind of source.

@@ -78,8 +78,8 @@ func TestToneAndSteadyNoiseAreNotSpeech(t *testing.T) {
 	}
 }
 
-// A voice whose pitch lies where a tone's may is speech all the same to who knows that
-// there is no tone; and a tone that is known is none.
+// A voice at a possible pitch of the tone is speech where it is known that there is no
+// tone; and a known tone is no speech.
 func TestKnownToneIsTakenOut(t *testing.T) {
 	for name, c := range map[string]struct {
 		hz   float64

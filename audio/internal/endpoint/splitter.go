@@ -1,5 +1,5 @@
-// Package endpoint cuts utterances out of a stream of sound, for recognisers that
-// take one sentence at a time.
+// Package endpoint finds the beginning and the end of utterances in a stream of sound,
+// for recognisers that take one sentence at a time.
 package endpoint
 
 import (
@@ -21,7 +21,7 @@ const (
 	lead    = 15  // steps kept before the first sound
 	hang    = 25  // quiet steps that end an utterance
 	longest = 600 // steps: 12 s
-	above   = 9   // dB above the noise that speech stands
+	above   = 9   // dB above the noise from which it is speech (judgement; docs/sound.md, "Commands")
 	comb    = 4   // bins on either side of a partial that belong to the tone
 )
 
@@ -32,16 +32,16 @@ type Utterance struct {
 	PCM      []int16
 }
 
-// Splitter cuts speech out of a stream. A tone with its partials does not count:
-// what is left of the spectrum without it must stand above the noise.
+// Splitter cuts speech out of a stream. A tone with its partials is no speech: the rest
+// of the spectrum must be louder than the noise.
 type Splitter struct {
 	Quietest float64 // dBFS: nothing below this is speech
 	Dither   float64 // noise that is added, RMS, full scale at 1
 	Lowest   float64 // Hz: what is below is not looked at, such as the rumble of wind; 0 means 120
 
 	// Known says that Hz, which may be set before each Push, is the tone's pitch, 0 for
-	// none. Else it is looked for, and a voice with a pitch above 180 Hz may be taken
-	// for it where it hardly stands above the noise.
+	// none. Otherwise the pitch is searched, and a faint voice with a pitch above 180 Hz
+	// may be taken for the tone.
 	Known bool
 	Hz    float64
 
@@ -128,9 +128,9 @@ func (s *Splitter) step() (Utterance, bool) {
 	return u, true
 }
 
-// withoutTone is the level of the last look in dBFS without the tone: that which is
-// known, or which explains most of it, a pitch of 180 to 1400 Hz with four partials
-// above.
+// withoutTone is the level of the last look in dBFS without the tone: of the known
+// pitch, or of that pitch of 180 to 1400 Hz which with four partials holds most of the
+// power.
 func (s *Splitter) withoutTone() float64 {
 	x := make([]float64, look)
 	for i, v := range s.past {
@@ -165,7 +165,7 @@ func (s *Splitter) withoutTone() float64 {
 
 func bin(hz float64) int { return int(hz / binHz) }
 
-// explained is the power in the bins around the first five partials.
+// explained is the power in the bins around a tone and its first four overtones.
 func explained(power []float64, fundamental float64) (sum float64) {
 	for k := 1; k <= 5; k++ {
 		c := int(math.Round(fundamental * float64(k)))

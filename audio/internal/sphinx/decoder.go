@@ -20,15 +20,15 @@ const modelDir = "/usr/share/pocketsphinx/model/en-us"
 // Config is what a decoder needs. Only the grammar is required.
 type Config struct {
 	Grammar *Grammar
-	Filler  float64             // probability of each phone of the filler; 0 takes everything for a sentence
+	Filler  float64             // probability of each phone of the filler; with 0 everything is a sentence
 	Words   map[string][]string // pronunciations beside the dictionary's, as phones: {"half": {"HH AA F"}}
 	Model   string              // folder of the US English model; "" is Debian's
 	Wide    bool                // keep more guesses alive, for long sentences over a tone; some three times the work
 }
 
-// wide are the beams of Config.Wide: with the usual ones (1e-48, 1e-48, 7e-29) two
-// sentences in one breath lost their right beginning, and came out as whatever
-// short sentence was still alive.
+// wide are the beams of Config.Wide. With the usual ones (1e-48, 1e-48, 7e-29) two
+// sentences without a pause lost their beginning, and were recognised as some short
+// sentence.
 var wide = []string{"-beam", "1e-80", "-pbeam", "1e-80", "-wbeam", "1e-60"}
 
 // Decoder recognises utterances. It may be used by one goroutine at a time.
@@ -96,8 +96,8 @@ func (d *Decoder) Decode(ctx context.Context, pcm []int16) (string, error) {
 	return words, err
 }
 
-// Beginning returns the words of an utterance as far as they are the grammar's, and
-// whether that is all of it: a sentence may have broken off too.
+// Beginning returns the first words of an utterance that are in the grammar, and whether
+// they are all of it. The sentence may also be incomplete.
 func (d *Decoder) Beginning(ctx context.Context, pcm []int16) (words string, whole bool, err error) {
 	var raw bytes.Buffer
 	if err := binary.Write(&raw, binary.LittleEndian, pcm); err != nil {

@@ -10,8 +10,8 @@ import (
 	"strings"
 )
 
-// Grammar is a set of sentences as a graph of words, with a filler that takes what
-// is not one of them.
+// Grammar is a set of sentences as a graph of words, with a filler that matches
+// everything else.
 type Grammar struct {
 	states int
 	arcs   []arc
@@ -119,9 +119,9 @@ func (p *parser) sequence(at int) (int, error) {
 	}
 }
 
-// fsg writes the grammar as a finite-state grammar of the CMU Sphinx format. The
-// filler is a loop of all phones, each with the given probability, at the beginning
-// or after any word: the larger it is, the more is taken for something else.
+// fsg writes the grammar as a finite-state grammar of the CMU Sphinx format. The filler
+// is a loop of all phones, each with the given probability, at the beginning or after any
+// word: the larger it is, the more is taken for talk.
 func (g *Grammar) fsg(filler float64) string {
 	var b strings.Builder
 	loop := g.states

@@ -1,15 +1,14 @@
 // Package exposure sets a camera's exposure time and gain so that the ring is
 // neither burnt out nor lost in the noise.
 //
-// The rule is a slow one on purpose: the air makes the ring flicker, every change
-// costs the measurement a few frames, and a factor of two in brightness either
-// way costs it little. So there is a wide band in which nothing is touched.
+// It is slow on purpose: the air makes the ring flicker, every change costs the
+// measurement a few frames, and a factor of two in brightness costs it little. So
+// nothing is changed within a wide band.
 package exposure
 
 import (
-	"slices"
-
-	"halocue/internal/frame"
+	"halocue/vision/frame"
+	"halocue/vision/robust"
 )
 
 // Setting is what a camera is told.
@@ -40,21 +39,22 @@ const (
 	TooFaint  Verdict = "too-faint"  // nothing is left to add: a brighter star
 )
 
-// The band, as fractions of the clipping level, and the aim within it. The ring's
-// bright speckles stand at two to three times its mean (common practice, no
-// source), so with these at 0.4 to 0.85 the mean keeps well above the read noise.
+// The band, as fractions of the clipping level, and the aim within it. The ring's bright
+// speckles are at two to three times its mean (common practice, no source), so with these
+// at 0.4 to 0.85 the mean is well above the read noise. The numbers of frames are
+// judgement, tested on flickering rings (go test ./vision/camera/exposure).
 const (
 	low, aim, high = 0.40, 0.60, 0.85
-	burnt          = 0.98 // from here the level says nothing but "too much"
+	burnt          = 0.98 // from here the level only says "too much"
 
 	settle = 3 // frames after a change that may still show the old setting
 	window = 5 // frames that are judged together
 	urgent = 3 // burnt-out frames in a row that are answered at once
-	agree  = 2 // windows in a row that must say the same, unless they say it loudly
-	loud   = 2 // so many times beyond the band
+	agree  = 2 // windows in a row on the same side that it takes for a change, unless they are far out
+	loud   = 2 // so many times beyond the band is far out
 
-	gainSteps = 8 // the gain's range is gone through in so many steps
-	maxRise   = 4 // a dark frame does not say how dark
+	gainSteps = 8 // steps through the gain's range
+	maxRise   = 4 // largest factor at once: a dark frame does not show how dark it is
 )
 
 // Controller decides. It sees one level per frame and says when to change what.
@@ -95,8 +95,7 @@ func (c *Controller) Step(level float64) Verdict {
 	if c.burnt < urgent && len(c.levels) < window {
 		return Watching
 	}
-	slices.Sort(c.levels)
-	level = c.levels[len(c.levels)/2]
+	level = robust.Median(c.levels)
 	if c.burnt >= urgent {
 		level = 1
 	}
@@ -119,7 +118,7 @@ func (c *Controller) Step(level float64) Verdict {
 	return Watching
 }
 
-// less takes gain away first: it costs nothing but noise.
+// less lowers the gain first, which costs nothing.
 func (c *Controller) less(level float64) Verdict {
 	factor := aim / level
 	if level >= burnt {
@@ -157,7 +156,7 @@ func (c *Controller) change(next Setting, atLimit Verdict) Verdict {
 // hot pixels and cosmic rays make.
 const rank = 100
 
-// dark is the level below which levels are not told apart.
+// dark is the level below which levels are not distinguished.
 const dark = 0.05
 
 // Level is how bright the brightest things in the frame are that are larger than

@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 )
 
 // camera answers a setting with a level, late as real ones do: light is light
@@ -114,6 +114,23 @@ func TestOrder(t *testing.T) {
 	}
 }
 
+// An eighth of the range of the gain at a time, wherever the range begins, and no
+// further than its ends.
+func TestGainSteps(t *testing.T) {
+	gains := Limits{Seconds: Range{0.01, 0.01}, Gain: Range{10, 58}}
+	for _, k := range []struct{ level, from, want float64 }{{0.1, 20, 26}, {0.1, 55, 58}, {1, 20, 14}, {1, 13, 10}} {
+		c := New(gains, Setting{Seconds: 0.01, Gain: k.from})
+		for range settle + window {
+			if c.Step(k.level) == Changed {
+				break
+			}
+		}
+		if got := c.Setting().Gain; got != k.want {
+			t.Errorf("level %g at a gain of %g: %g, want %g", k.level, k.from, got, k.want)
+		}
+	}
+}
+
 func TestLimits(t *testing.T) {
 	fixed := Limits{Seconds: Range{0.01, 0.01}}
 	for level, want := range map[float64]Verdict{1: TooBright, 0.9: TooBright, 0: TooFaint, 0.1: TooFaint, 0.6: Good} {
@@ -167,6 +184,26 @@ func TestLevel(t *testing.T) {
 	for _, f := range []*frame.Frame{frame.New(1, 1), frame.New(640, 480), {White: 255}} {
 		if got := Level(f); got != 0 {
 			t.Errorf("%d x %d, white %g: level %g", f.Width, f.Height, f.White, got)
+		}
+	}
+}
+
+// A hundred pixels may be brighter than the level, a hundred and one not; the level
+// is the darkest of these, from a twentieth of the clipping level on.
+func TestLevelIsOfTheBrightestHundred(t *testing.T) {
+	for _, c := range []struct {
+		pairs int
+		adu   float32
+		want  float64
+	}{{100, 128, 0}, {101, 128, 0.5}, {101, 253, 1}, {101, 252, 1008.5 / 1024}, {101, 13, 13. / 256}, {101, 12, 0}} {
+		f := frame.New(300, 200)
+		f.White = 256
+		for i := range c.pairs { // every third pixel and its neighbour, in rows that are looked at
+			at := 2*(i/90)*300 + 3*(i%90)
+			f.Pix[at], f.Pix[at+1] = c.adu, c.adu
+		}
+		if got := Level(f); math.Abs(got-c.want) > 1./1024 {
+			t.Errorf("%d of %g ADU: level %.4f, want %.4f", c.pairs, c.adu, got, c.want)
 		}
 	}
 }

@@ -4,9 +4,9 @@ import (
 	"math"
 	"testing"
 
-	"halocue/internal/frame"
-	"halocue/internal/virtual"
+	"halocue/internal/simulate/telescope"
 	"halocue/vision/camera/exposure"
+	"halocue/vision/frame"
 	"halocue/vision/ring"
 )
 
@@ -14,7 +14,7 @@ import (
 // wherever the camera begins, the ring that the virtual telescope draws ends up
 // measured, and neither burnt out nor lost in the noise.
 func TestRingNeitherBurntNorLost(t *testing.T) {
-	n := virtual.Demo(5)
+	n := telescope.Demo(5)
 	full := n.Sky.Flux // electrons of the whole star that put the ring at half of clipping
 	limits := exposure.Limits{Seconds: exposure.Range{Min: 1e-4, Max: 0.2}, Gain: exposure.Range{Min: 0, Max: 60}}
 	for _, light := range []float64{0.1, 3, 1000} { // of full, in a second, without gain
@@ -28,7 +28,7 @@ func TestRingNeitherBurntNorLost(t *testing.T) {
 					shown = s
 					n.Sky.Flux = full * light * s.Seconds * math.Exp2(s.Gain/10)
 					f = &frame.Frame{}
-					virtual.New(n).Render(f)
+					telescope.New(n).Render(f)
 				}
 				if c.Step(exposure.Level(f)) == exposure.Changed {
 					changes++

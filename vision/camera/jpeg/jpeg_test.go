@@ -10,8 +10,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 	"halocue/vision/still"
+	"halocue/vision/visiontest"
 )
 
 // star is a noisy ring on a dark sky, as a JPEG: grey, or colour with chroma at
@@ -177,11 +178,16 @@ func TestNoAllocationPerPicture(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	f.Add(star(16, 16, true))
 	f.Add(star(24, 8, false))
+	large := star(16, 16, false)
+	copy(large[bytes.Index(large, []byte{0xff, 0xc0})+5:], []byte{0xff, 0xff, 0xff, 0xff}) // 65,535 pixels square
+	f.Add(large)
 	f.Fuzz(func(t *testing.T, data []byte) {
 		var d Decoder
 		defer d.Close()
 		var got frame.Frame
-		if err := d.Decode(&got, data); err == nil && len(got.Pix) != got.Width*got.Height {
+		var err error
+		visiontest.Bounded(t, func() { err = d.Decode(&got, data) })
+		if err == nil && len(got.Pix) != got.Width*got.Height {
 			t.Fatalf("%d x %d pixels in a slice of %d", got.Width, got.Height, len(got.Pix))
 		}
 	})

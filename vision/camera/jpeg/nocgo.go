@@ -7,8 +7,9 @@ import (
 	"fmt"
 	"image/jpeg"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
 	"halocue/vision/still"
+	"halocue/vision/still/size"
 )
 
 // Decoder decodes pictures one after the other.
@@ -16,12 +17,8 @@ type Decoder struct{}
 
 // Decode decodes the picture in data into f: size, pixels, White.
 func (d *Decoder) Decode(f *frame.Frame, data []byte) error {
-	c, err := jpeg.DecodeConfig(bytes.NewReader(data))
-	if err != nil {
+	if _, _, err := size.JPEG(data); err != nil {
 		return fmt.Errorf("%w: %w", ErrDamaged, err)
-	}
-	if c.Width < 1 || c.Height < 1 || c.Width > maxPixels/c.Height {
-		return fmt.Errorf("%w: %d x %d pixels", ErrDamaged, c.Width, c.Height)
 	}
 	img, err := jpeg.Decode(bytes.NewReader(data))
 	if err != nil {

@@ -98,7 +98,8 @@ import (
 	"fmt"
 	"unsafe"
 
-	"halocue/internal/frame"
+	"halocue/vision/frame"
+	"halocue/vision/still/size"
 )
 
 // Decoder decodes pictures one after the other, from one goroutine at a time.
@@ -117,12 +118,15 @@ func (d *Decoder) Decode(f *frame.Frame, data []byte) error {
 			return errors.New("decoding JPEG: the library cannot start; free some memory")
 		}
 	}
+	if _, _, err := size.JPEG(data); err != nil { // before the library sees it
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
 	p, n := (*C.uchar)(unsafe.SliceData(data)), C.ulong(len(data))
 	if C.halo_size(d.h, p, n) != 0 {
 		return d.damaged()
 	}
 	w, h := int(d.h.width), int(d.h.height)
-	if w < 1 || h < 1 || w > maxPixels/h {
+	if size.Live(w, h) != nil { // by the library's own reading
 		return fmt.Errorf("%w: %d x %d pixels", ErrDamaged, w, h)
 	}
 	f.Resize(w, h)

@@ -11,7 +11,7 @@ import (
 )
 
 // DefaultMaxBytes bounds one picture; a 1280x960 JPEG takes a few hundred kB.
-const DefaultMaxBytes = 32 << 20
+const DefaultMaxBytes = 16 << 20
 
 // maxGarbage bounds what may stand before the first picture, or between two.
 const maxGarbage = 16 << 20
@@ -78,7 +78,7 @@ func (s *Splitter) Next() ([]byte, error) {
 	}
 }
 
-// finish is the end of the stream; a picture it cut short is told first.
+// finish is the end of the stream; a picture that it cuts short is reported first.
 func (s *Splitter) finish() error {
 	if s.begun {
 		s.begun, s.start = false, s.end

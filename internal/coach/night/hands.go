@@ -1,0 +1,253 @@
+package night
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/cue"
+	"halocue/internal/hands"
+)
+
+// handKind is what the person was last asked to do.
+type handKind int
+
+const (
+	idle handKind = iota
+	turning
+	pushing
+	racking
+	locking
+)
+
+// phase is how far they are with it.
+type phase int
+
+const (
+	waiting phase = iota // asked, nothing has happened yet
+	moving
+	settled
+)
+
+// hand is what the person is doing, as far as the star tells.
+type hand struct {
+	kind     handKind
+	phase    phase
+	cue      cue.Cue
+	sign     float64 // of a turn: +1 tightens
+	knob     int
+	spokenAt float64 // when the words were out; +Inf before that
+	since    float64 // when the phase began
+	from     r2.Vec  // where the star was when the words began
+	start    float64 // the time of from
+
+	turned  r2.Vec  // the star's way since then, beyond drift
+	counted float64 // variance of the axis point already allowed for it, mm^2
+	goal    float64 // of a turn: how far the star should go, mm
+	peak    float64 // the star's highest speed, mm/s
+	slow    int     // frames in a row for which it has been slow beside that
+	stopped bool    // stop was said
+	blind   bool    // nobody knew yet which way the star would go
+	blamed  bool    // a wrong knob or way was said
+
+	took     int     // 1 + the knob that was really taken, once that is known
+	tookSign float64 // and which way
+	hidden   bool    // the star left the frame as the turn came to its end
+	booked   r2.Vec  // how much of turned has been entered in the screws' account
+
+	doubtful float64 // how far the star went by what may have been a turn, mm
+	walks    bool    // comes from the focuser
+	begun    bool    // something has moved
+	learned  bool    // and how late is in the reactions
+	early    bool    // and while the words were still being said
+	told     int     // how far the reminding has come: onItsWay, signalled, ...
+	toldT    float64 // when that was last
+	felt     float64 // when a hand was last felt on the knob; 0 never
+	trembled int     // frames for which the star has shaken since
+	calmed   bool    // it has not, since this was asked for
+	unseen   bool    // there was no ring when it was asked for
+
+	radius0, least float64 // of a racking: the ring before, and the least seen
+	lost           float64 // seconds for which no ring could be measured
+	back           bool    // it brings back a star that it took out of sight
+	inSight        bool    // which has come
+	strayed        r2.Vec  // how far the axis point was thought to go out of sight, mm
+	through        bool    // it went through focus, as was seen or said
+}
+
+// begin makes the hand do a cue whose words begin at time t.
+func (c *Coach) begin(say cue.Cue, t float64) {
+	c.lockFelt()
+	c.book()
+	c.learnPush()
+	if c.hand.kind == turning {
+		c.past, c.pastT = c.hand, c.t
+	}
+	if c.hand.kind == racking && c.hand.phase == moving {
+		c.racked() // nobody saw where it ended
+	}
+	if say.Action != cue.Recentre {
+		c.pushes = 0
+	}
+	h := hand{cue: say, spokenAt: math.Inf(1), since: t, toldT: t, from: c.star, start: c.t, walks: c.atFocuser}
+	switch say.Action {
+	case cue.Turn:
+		h.kind, h.knob, h.sign = turning, c.knobIndex(say.Knob), 1
+		if say.Direction == cue.Loosen {
+			h.sign = -1
+		}
+		h.goal, h.blind = c.aim, c.stage == "learn"
+		if say.Code == cue.CodeLostByKnob {
+			h.back, h.begun, h.blamed, h.strayed = true, true, true, c.hand.strayed
+		}
+	case cue.Recentre:
+		h.kind = pushing
+	case cue.Defocus, cue.OtherSide:
+		h.kind, h.radius0, h.least, h.unseen = racking, c.radius, c.radius, !c.visible
+		c.atFocuser = true
+	case cue.Lock:
+		h.kind = locking
+		k := c.knobIndex(say.Knob)
+		c.locks.pending, c.locks.direction = 1+k, say.Direction
+		c.locks.open[k] = say.Direction == cue.Release
+	}
+	c.hand = h
+}
+
+func (c *Coach) knobIndex(name string) int {
+	for i, k := range c.s.Knobs {
+		if k.Name == name {
+			return i
+		}
+	}
+	return 0
+}
+
+// feel gives the star's way since the last frame, beyond drift, to whoever moved
+// it: a knob moves the axis point by half of it, a push of the tube not at all.
+func (c *Coach) feel(d r2.Vec) {
+	h := &c.hand
+	h.turned = r2.Add(h.turned, d)
+	size := r2.Norm(d)
+	going := c.track.Moving()
+	switch h.kind {
+	case turning, locking:
+		if h.phase == settled && c.t-h.since > 1 && going && size > 4*c.track.Jitter {
+			if !c.goesOn() {
+				c.surprise(d, 0.25, 0.3) // a late turn, or a knock
+				return
+			}
+			c.goOn()
+		}
+		c.bank.Shift(r2.Scale(0.5, d), 0)
+		// Three per cent, and what the drift may have done meanwhile.
+		v := 0.03*0.5*r2.Norm(h.turned) + 0.002
+		if v*v > h.counted {
+			c.bank.Shift(r2.Vec{}, math.Sqrt(v*v-h.counted))
+			h.counted = v * v
+		}
+		c.moved(r2.Scale(0.5, d))
+	case pushing, racking:
+		// The silhouette walks with the tube: 5 % for the secondary's distance,
+		// 2 % for the offset's scale.
+		v := r2.Norm(h.turned)
+		if v*v > h.counted {
+			grow := math.Sqrt(v*v - h.counted)
+			c.bank.InflateSilhouette(0.05 * grow)
+			c.bank.Shift(r2.Vec{}, 0.01*grow)
+			h.counted = v * v
+		}
+		if going && size > 2*c.track.Jitter {
+			c.doubt(d)
+		}
+		if h.phase == settled && c.t-h.since > 1.5 && going && size > 6*c.track.Jitter {
+			if c.goesOn() {
+				c.goOn()
+				return
+			}
+			c.surprise(d, 0, 0.15)
+		}
+	default:
+		if going && size > 6*c.track.Jitter {
+			c.surprise(d, 0.1, 0.25)
+		}
+	}
+}
+
+// surprise is a jump that nobody asked for: perhaps the tube, perhaps the mirror.
+func (c *Coach) surprise(d r2.Vec, share, sd float64) {
+	c.knock(d)
+	c.bank.Shift(r2.Scale(share, d), sd*r2.Norm(d))
+	c.moved(r2.Scale(math.Max(share, sd), d))
+}
+
+// moved adds to the way of the axis point since the sides were last seen; a real
+// move makes them old.
+func (c *Coach) moved(d r2.Vec) {
+	c.shifted = r2.Add(c.shifted, d)
+	if r2.Norm(c.shifted) > math.Max(0.05*c.o.Tolerance, 4*c.track.Jitter) {
+		c.shifted = r2.Vec{}
+		c.bank.MirrorMoved()
+		c.proveT, c.doubts = c.t, 0
+	}
+}
+
+// follow moves the phase of the hand on, and returns what must be said at once.
+func (c *Coach) follow() []cue.Cue {
+	if !c.visible {
+		return nil
+	}
+	if c.driven {
+		c.hand.least = math.Min(c.hand.least, c.radius)
+		return nil
+	}
+	switch c.hand.kind {
+	case turning:
+		return c.followTurn()
+	case pushing:
+		return c.followPush()
+	case racking:
+		return c.followRack()
+	case locking:
+		return c.followLock()
+	}
+	return nil
+}
+
+// travelled is how far the star is from where the words found it, beyond drift.
+func (c *Coach) travelled() r2.Vec {
+	h := &c.hand
+	return r2.Sub(r2.Sub(c.track.Now(), h.from), r2.Scale(c.t-h.start, c.track.Drift))
+}
+
+func (c *Coach) enter(p phase) { c.hand.phase, c.hand.since = p, c.t }
+
+// slowed reports whether the movement is as good as over: the star is still, or
+// for two frames slower than a seventh of its best. Hands that have done little
+// of what was asked are given time for another grip.
+func (c *Coach) slowed() bool {
+	h := &c.hand
+	v, _ := hands.Slope(c.track.Last(0.21))
+	speed := r2.Norm(r2.Sub(v, c.track.Drift))
+	h.peak = math.Max(h.peak, speed)
+	if speed < 0.15*h.peak {
+		h.slow++
+	} else {
+		h.slow = 0
+	}
+	if h.kind == turning && !h.stopped && r2.Norm(h.turned) < 0.45*h.goal {
+		return c.rested() > 0.6
+	}
+	if h.kind == pushing && r2.Norm(c.travelled()) < 0.45*r2.Norm(r2.Sub(h.from, c.goal())) {
+		return c.rested() > 0.9 // it has only begun
+	}
+	return c.rested() > 0.3 || h.slow >= 2 && h.peak > 0.25
+}
+
+// rested is for how long the star has been still, seconds.
+func (c *Coach) rested() float64 {
+	if math.IsNaN(c.track.Still) {
+		return 0
+	}
+	return c.t - c.track.Still
+}

@@ -1,0 +1,142 @@
+package night
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+
+	"halocue/internal/cue"
+	"halocue/internal/hands"
+)
+
+// What hands are asked for; each has a reaction time of its own.
+const (
+	byKnob  = "knob"  // a turn, by a hand that is at the knobs
+	byWalk  = "walk"  // a turn, by a hand that must first come from the focuser
+	byPush  = "push"  // the tube
+	byFocus = "focus" // the focuser
+)
+
+// Paces of the settings: as the hands show it, or fixed.
+const (
+	Learned = "learned"
+	Slow    = "slow"
+	Steady  = "steady"
+	Quick   = "quick"
+)
+
+// fixedPaces is how long after the words a hand may begin before it is late,
+// seconds. Judgement: a hand that takes longer than 5 s is looking for something,
+// one that takes longer than 25 s has not heard.
+var fixedPaces = map[string]float64{Slow: 25, Steady: 12, Quick: 5}
+
+// checkPace refuses a pace that is none.
+func checkPace(p string) error {
+	if _, fixed := fixedPaces[p]; fixed || p == Learned || p == "" {
+		return nil
+	}
+	return fmt.Errorf("pace %q: choose learned, slow, steady or quick", p)
+}
+
+const (
+	trustedFrom = 6   // reactions, from which on the first guess no longer counts
+	walkTime    = 8.0 // more for a walk that nobody has seen yet, seconds
+	soonest     = 3.0 // nobody is late before, seconds
+)
+
+// usual returns when a hand will probably have begun: by its own measure, else by
+// that of whatever else it did, else by a guess.
+func (c *Coach) usual(kind string) float64 {
+	if q, ok := c.reactions.Quantile(kind); ok {
+		return q
+	}
+	most, any := 0.0, false
+	for k := range c.reactions {
+		if q, ok := c.reactions.Quantile(k); ok && k != byWalk {
+			most, any = math.Max(most, q), true
+		}
+	}
+	if !any {
+		most = 3
+	}
+	if kind == byWalk {
+		most += 2
+	}
+	return most
+}
+
+// patience returns how long after the words a hand may begin before it is late,
+// seconds. The first guess is generous, and gives way to what is seen.
+func (c *Coach) patience(kind string) float64 {
+	first := c.s.Patience.Move
+	fixed, isFixed := fixedPaces[c.s.Pace]
+	if isFixed {
+		first = fixed
+	}
+	if kind == byWalk {
+		first += cmp.Or(c.s.WalkS, walkTime)
+	}
+	wait := first
+	if q, ok := c.reactions.Quantile(kind); ok && !isFixed {
+		own := 1 + 1.5*q
+		trust := math.Min(1, float64(len(c.reactions[kind]))/trustedFrom)
+		wait = trust*own + (1-trust)*math.Max(first, own)
+	}
+	return math.Min(math.Max(wait*c.unhurried, soonest), hands.Latest)
+}
+
+// asked names what the hand is asked for.
+func (c *Coach) asked() string {
+	switch c.hand.kind {
+	case pushing:
+		return byPush
+	case racking:
+		return byFocus
+	}
+	if c.hand.walks {
+		return byWalk
+	}
+	return byKnob
+}
+
+// began takes in that the hand has begun. The earpiece's delay is part of how late
+// it seems, and so is the time until a move shows, some 0.3 s. Once the words were
+// said again nobody knows which of them were obeyed.
+func (c *Coach) began() {
+	const shows = 0.3
+	h := &c.hand
+	if h.begun || c.driven {
+		return
+	}
+	h.begun = true
+	if h.kind != pushing {
+		c.gaveWay = 0
+	}
+	if h.told > 1 {
+		return
+	}
+	late := 0.0
+	if h.early = math.IsInf(h.spokenAt, 1); !h.early {
+		late = c.t - h.spokenAt - shows - c.s.EarDelayS
+	}
+	c.reactions.Add(c.asked(), late)
+	h.learned = true
+}
+
+// mostUnhurried is how many times the usual patience there is for the asking.
+const (
+	moreTime      = 1.5 // at a time
+	mostUnhurried = 4.0
+)
+
+// slowDown takes the person's word for it that everything goes too fast.
+func (c *Coach) slowDown() []cue.Cue {
+	c.unhurried = math.Min(c.unhurried*moreTime, mostUnhurried)
+	return []cue.Cue{{Code: cue.CodeTakeTime, Action: cue.Tell, Reason: fmt.Sprintf("asked for time: %.1f times the usual patience", c.unhurried)}}
+}
+
+// asBefore takes that back.
+func (c *Coach) asBefore() []cue.Cue {
+	c.unhurried = math.Max(c.unhurried/moreTime, 1)
+	return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the time asked for is taken back"}}
+}

@@ -1,0 +1,154 @@
+package night
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/cue"
+)
+
+func (c *Coach) followRack() []cue.Cue {
+	h := &c.hand
+	h.least = math.Min(h.least, c.radius)
+	switch h.phase {
+	case waiting:
+		if h.unseen || math.Abs(c.radius-h.radius0) > 0.1*h.radius0 {
+			c.began()
+			c.enter(moving)
+		}
+	case moving:
+		if c.steady() && c.t-h.since > 0.5 {
+			c.enter(settled)
+			c.racked()
+		} else if c.visible && !h.stopped && c.enough() {
+			h.stopped = true
+			return []cue.Cue{{Code: cue.CodeStop, Action: cue.Stop, Reason: "the ring will be large enough when the word is heeded"}}
+		}
+	}
+	return nil
+}
+
+// enough reports whether the racking, if it is stopped now, will have gone far
+// enough: nobody at the focuser can see the ring.
+func (c *Coach) enough() bool {
+	h := &c.hand
+	n := len(c.radii)
+	if n < 3 || !c.calmEnough() {
+		return false
+	}
+	a, b := c.radii[n-3], c.radii[n-1]
+	rate := (b.At.X - a.At.X) / (b.T - a.T)
+	then := c.radius + rate*(stopWord+c.reaction+c.s.EarDelayS)
+	switch {
+	case h.cue.Action == cue.OtherSide:
+		return (h.least < 0.4*h.radius0 || h.lost > vanished) && rate > 0 && then > h.radius0
+	case h.cue.Action == cue.Defocus && h.cue.Code != cue.CodeFocused && h.cue.Direction == cue.More:
+		return rate > 0 && then > 1.3*h.radius0
+	}
+	return false
+}
+
+// calmEnough reports whether the last radii follow one another: a ring that was
+// lost in between tells no speed.
+func (c *Coach) calmEnough() bool {
+	n := len(c.radii)
+	return c.radii[n-1].T-c.radii[n-3].T < 3.5/c.s.FPS
+}
+
+// watchFocus notices a focuser that is racked though nobody was asked to: the
+// ring changes its size, or goes out in focus, while the star stands still.
+func (c *Coach) watchFocus() {
+	const other = 0.15
+	h := &c.hand
+	if h.kind == racking && h.phase != settled || c.track.Moving() {
+		c.ringWas, c.odd = 0, 0
+		return
+	}
+	switch {
+	case c.visible && c.steady() && (c.ringWas == 0 || math.Abs(c.radius-c.ringWas) < other*c.ringWas):
+		c.ringWas, c.odd = c.radius, 0
+		return
+	case c.ringWas == 0:
+		return
+	case c.visible && math.Abs(c.radius-c.ringWas) > other*c.ringWas, !c.visible && (c.why == "focused" || c.why == "no-shadow"):
+		c.odd += c.dt
+	default:
+		c.odd = 0
+	}
+	if c.odd > vanished {
+		c.hand = hand{kind: racking, phase: moving, spokenAt: c.t, since: c.t, from: c.star, start: c.t,
+			radius0: c.ringWas, least: math.Min(c.ringWas, c.radius)}
+		c.ringWas, c.odd = 0, 0
+	}
+}
+
+// vanished is for how long, seconds, a ring must be gone or another for that to
+// mean something.
+const vanished = 0.25
+
+// racked judges where a racking has ended.
+func (c *Coach) racked() {
+	h := &c.hand
+	dip := h.least / h.radius0
+	switch {
+	case h.cue.Action == "": // nobody was asked to
+		if dip < 0.5 || h.lost > vanished {
+			c.bank.BranchOnFocusSide(0.5)
+			c.sideT = c.t
+		}
+	case h.cue.Action == cue.Defocus:
+		if h.cue.Code == cue.CodeFocused || dip < 0.3 {
+			c.bank.BranchOnFocusSide(0.5)
+		}
+	case (dip < 0.4 || h.lost > vanished) && c.visible && c.radius > 0.45*h.radius0:
+		// Few who are on their way through focus turn back in it.
+		through := 0.999
+		if dip >= 0.4 {
+			through = 0.99 // it burnt out or blurred, and came back
+		}
+		c.bank.BranchOnFocusSide(through)
+		h.through = true
+		c.reached(c.t)
+	case dip < 0.4 || h.lost > vanished:
+		c.bank.BranchOnFocusSide(0.6) // it came to rest near focus, on one side or the other
+		c.sideT = c.t
+	case dip < 0.7:
+		c.bank.BranchOnFocusSide(0.5)
+		c.sideT = c.t
+	}
+	c.rackedTo()
+}
+
+// reached takes note that the focuser went through focus, at time t: both sides can
+// be reached.
+func (c *Coach) reached(t float64) {
+	c.sideT, c.tries, c.wentThrough, c.bank.OneSided = t, 0, true, false
+}
+
+// rackedTo begins the looks at the side that a racking has ended on.
+func (c *Coach) rackedTo() {
+	c.bank.Interrupt()
+	// The sensor may tip a little as the focuser goes.
+	c.bank.Shift(r2.Vec{}, 0.02)
+	c.bank.Revisit()
+}
+
+// turnedSide takes the person's word that the focuser went through focus, where it was
+// not seen to.
+func (c *Coach) turnedSide() {
+	h := &c.hand
+	if h.kind == racking {
+		if h.phase == moving {
+			c.racked()
+		}
+		c.enter(settled)
+		if h.through {
+			return
+		}
+		h.through = true
+	}
+	c.bank.BranchOnFocusSide(0.9)
+	c.sideT = c.t
+	c.rackedTo()
+}

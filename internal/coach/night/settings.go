@@ -1,0 +1,111 @@
+package night
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/coach"
+	"halocue/internal/cue"
+	"halocue/internal/estimate"
+	"halocue/internal/optics"
+)
+
+// Settings is what the coach must know beforehand. Only the telescope's aperture
+// and focal length are indispensable; the zero of everything else has a default.
+type Settings struct {
+	Telescope    optics.Telescope
+	PixelMM      float64    // size of a frame pixel, mm; 0 is unknown
+	PixelUnsure  float64    // the pixel may be up to so many times larger, as long as the star has not shown it; 0 is 1, or 4 where the size is unknown
+	Target       *r2.Vec    // where the axis point should be, px; nil is the frame's centre
+	Knobs        []cue.Knob // three; none is top, right-hand and left-hand at 12, 4 and 8
+	PitchMM      float64    // of the thread, mm a turn; 0 is 0.8
+	BoltRadiusMM float64    // 0 is 0.42 of the aperture
+	Kind         string     // spring, push-pull or screws; "" is spring
+	Locks        bool
+	Corrector    bool    // refused: a corrector hides the coma that is measured
+	Goal         float64 // in tolerances, 0 < Goal <= 1; 0 is 1
+	ReactionS    float64 // from the end of the words to the move, seconds; 0 is 0.6
+	EarDelayS    float64 // from the sound's making to the ear, seconds
+	FPS          float64 // frames a second; 0 is 10
+	WalkS        float64 // what a walk from the focuser to the knobs takes, s; 0 is not known
+	Pace         string  // learned, slow, steady or quick: how long a hand may take to begin; "" is learned
+	Patience     Patience
+	Memory       *coach.Memory // what an earlier night taught, or nil
+}
+
+// Patience is how long the coach waits, seconds, before it goes on without what
+// it asked for. A zero is the default.
+type Patience struct {
+	Move  float64 // for the first movement of a person who is not known yet: 15
+	Rack  float64 // for a racking to end: 12
+	Find  float64 // for a ring to appear before it is asked for again: 6
+	Look  float64 // for one side, before the air is blamed: 45
+	Night float64 // for everything: 1200
+}
+
+// guessedPixel is how many times larger than the usual one an unknown pixel may be: 15 um,
+// or small pixels that the driver joins by fours.
+const guessedPixel = 4
+
+// filled returns s with its defaults, or what is wrong with it.
+func (s Settings) filled() (Settings, error) {
+	t := s.Telescope
+	switch {
+	case s.Corrector:
+		return s, errors.New("a corrector lens hides the very coma that is measured; take it out first and set corrector = false")
+	case !(t.Aperture > 0) || math.IsInf(t.Aperture, 0):
+		return s, fmt.Errorf("aperture %v mm: give the mirror's diameter", t.Aperture)
+	case !(t.FocalLength > 0) || math.IsInf(t.FocalLength, 0):
+		return s, fmt.Errorf("focal length %v mm: give the telescope's focal length", t.FocalLength)
+	case s.PixelMM < 0 || math.IsNaN(s.PixelMM):
+		return s, fmt.Errorf("pixel size %v mm: give it above 0, or leave it out", s.PixelMM)
+	case len(s.Knobs) != 0 && len(s.Knobs) != 3:
+		return s, fmt.Errorf("%d knobs: name three, or none for the usual ones", len(s.Knobs))
+	case s.Goal < 0 || s.Goal > 1 || math.IsNaN(s.Goal):
+		return s, fmt.Errorf("goal %v tolerances: give more than 0 and at most 1", s.Goal)
+	}
+	if err := checkPace(s.Pace); err != nil {
+		return s, err
+	}
+	def := func(v *float64, d float64) {
+		if *v == 0 {
+			*v = d
+		}
+	}
+	if s.PixelMM == 0 {
+		def(&s.PixelUnsure, guessedPixel)
+	}
+	def(&s.PitchMM, 0.8)
+	def(&s.BoltRadiusMM, 0.42*t.Aperture)
+	def(&s.Goal, 1)
+	def(&s.ReactionS, 0.6)
+	def(&s.FPS, 10)
+	def(&s.Patience.Move, 15)
+	def(&s.Patience.Rack, 12)
+	def(&s.Patience.Find, 6)
+	def(&s.Patience.Look, 45)
+	def(&s.Patience.Night, 1200)
+	if s.Kind == "" {
+		s.Kind = "spring"
+	}
+	if len(s.Knobs) == 0 {
+		s.Knobs = cue.UsualKnobs()
+	}
+	return s, nil
+}
+
+// optic returns the telescope in the numbers that the estimator needs.
+func (s Settings) optic() estimate.Instrument {
+	return estimate.NewInstrument(s.Telescope, s.PixelMM, s.PixelUnsure, s.Goal, s.PitchMM, s.BoltRadiusMM)
+}
+
+// clocks returns where the knobs are, hours.
+func (s Settings) clocks() (at [3]float64) {
+	for k := range at {
+		at[k] = s.Knobs[k].Clock
+	}
+	return at
+}

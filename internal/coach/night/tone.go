@@ -1,0 +1,36 @@
+package night
+
+import (
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/cue"
+)
+
+// unvouched is the chance that the mirror is farther off than the tone says.
+const unvouched = 0.25
+
+// tone returns what is to be heard now.
+func (c *Coach) tone() cue.Tone {
+	switch {
+	case c.done && !c.aligned, !c.visible, c.bank.Frames() < 3:
+		return cue.Tone{}
+	case c.done:
+		break
+	case c.hand.phase == waiting && c.hand.told >= signalled:
+		return cue.Tone{State: cue.ToneWait}
+	case c.centring():
+		half := float64(c.height) / 2 * c.o.Pixel
+		return cue.Tone{State: cue.ToneCentre, Error: c.uncentred() / half}
+	case c.hand.kind == racking && c.hand.phase == moving:
+		return cue.Tone{}
+	}
+	_, sd := c.bank.Axis()
+	tone := cue.Tone{State: cue.ToneTrim, Error: c.bank.Exceeded(unvouched) / c.o.Tolerance, Sigma: r2.Norm(sd) / c.o.Tolerance}
+	switch {
+	case c.hand.stopped && c.hand.phase == moving:
+		tone.State = cue.ToneStop
+	case c.bank.UpperBound(c.star) < c.o.Tolerance:
+		tone.State = cue.ToneInside
+	}
+	return tone
+}

@@ -1,0 +1,83 @@
+package night
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/cue"
+)
+
+// trim asks for the turn that brings the axis point home soonest.
+func (c *Coach) trim(a r2.Vec) []cue.Cue {
+	c.stage = "trim"
+	need := r2.Scale(-1, a)
+	var extra [3]float64
+	for k, open := range c.locks.open {
+		if c.s.Locks && !open {
+			extra[k] = lockCost
+		}
+	}
+	m := plan(c.knobs, task{need, c.where(), c.box(), c.trimTo(), extra, c.screws})
+	if extra[m.knob] > 0 {
+		return c.lock(m.knob, cue.Release)
+	}
+	return c.ask(m, fmt.Sprintf("axis point %.2f mm off, %.2f tolerances", r2.Norm(a), r2.Norm(a)/c.o.Tolerance))
+}
+
+// ask makes a cue of a turn, or of the re-centring that must come before it.
+func (c *Coach) ask(m move, why string) []cue.Cue {
+	box, star := c.box(), c.where()
+	travel := 2 * m.axis
+	if modes := c.knobs.Orientations(); modes != nil {
+		room := math.Inf(1)
+		full := math.Inf(1)
+		var way r2.Vec
+		for _, o := range modes {
+			if o.Chance < 0.05 && len(modes) > 1 && o.Chance < 0.5/float64(len(modes)) {
+				continue
+			}
+			u := r2.Scale(m.sign, o.Direction[m.knob])
+			if r := box.room(star, u); r < room {
+				room, way = r, u
+			}
+			full = math.Min(full, box.room(box.centre, u))
+		}
+		if room < travel && room < 0.45*full && !c.pushedJustNow() {
+			return c.bring(c.roomFor(way, travel), "no room to turn that way")
+		}
+		travel = math.Min(travel, math.Max(reachOut*room, 0.1))
+	} else {
+		c.stage = "learn"
+		d := r2.Sub(star, box.centre)
+		if room := math.Min(box.half.X-math.Abs(d.X), box.half.Y-math.Abs(d.Y)); room < learnRoom*travel && !c.pushedJustNow() {
+			return c.recentre("room is needed to learn what a knob does")
+		}
+	}
+	turns := travel/c.knobs.PerTurn(m.knob) + c.knobs.Backlash(m.knob, m.sign)
+	turns = math.Min(math.Max(turns, 0.01), 1)
+	c.aim = travel
+	say := cue.Cue{
+		Code: cue.CodeTurn, Action: cue.Turn, Knob: c.s.Knobs[m.knob].Name, Direction: cue.Tighten, Turns: turns,
+		Reason: fmt.Sprintf("%s; the star should go %.2f mm", why, travel),
+	}
+	if m.sign < 0 {
+		say.Direction = cue.Loosen
+	}
+	if c.lastTurn.sign != 0 && c.lastTurn.knob == m.knob {
+		say.Code = cue.CodeTurnMore
+		if c.lastTurn.sign != m.sign {
+			say.Code = cue.CodeTurnBack
+			if c.hand.kind == turning && !c.hand.stopped && r2.Norm(c.hand.turned) > 1.45*c.hand.goal && !c.hand.blind {
+				say.Code = cue.CodeTooFar
+			}
+		}
+	}
+	c.lastTurn.knob, c.lastTurn.sign = m.knob, m.sign
+	if h := &c.hand; h.kind == turning && !h.begun && h.knob == m.knob && h.sign == m.sign {
+		c.aim, say.Turns, say.Code, say.Again = h.goal, h.cue.Turns, h.cue.Code, true
+		say.Reason = "nothing has moved, and it is still to be done"
+	}
+	return []cue.Cue{say}
+}

@@ -1,0 +1,118 @@
+// Package cue holds what passes between a coach and the person it guides: what is asked
+// for and in which code, what the tone means, what the person answers. It knows neither a
+// coach nor a simulated person.
+package cue
+
+import "gonum.org/v1/gonum/spatial/r2"
+
+// Action is what a cue asks for. Other programs read it in the transcript.
+type Action string
+
+// The actions of the outside contract.
+const (
+	Turn      Action = "turn"
+	Stop      Action = "stop"
+	Recentre  Action = "recentre"
+	Defocus   Action = "defocus"
+	OtherSide Action = "other-side"
+	Lock      Action = "lock"
+	Wait      Action = "wait"
+	Done      Action = "done"
+	Warn      Action = "warn"
+	Tell      Action = "tell"
+)
+
+// Directions of a cue: tighten is clockwise seen from behind the mirror.
+const (
+	Tighten = "tighten"
+	Loosen  = "loosen"
+	More    = "more"
+	Less    = "less"
+	Release = "release"
+	Snug    = "snug"
+)
+
+// Results of a night, in the done cue.
+const (
+	Aligned  = "aligned"
+	AirLimit = "as-good-as-the-air-allows"
+	GivenUp  = "given-up"
+)
+
+// Cue is one thing to say. One knob per cue.
+type Cue struct {
+	ID        int    // unique in a night, rising
+	Code      string // what is said: a code of the prompts catalogue ("turn", "wrong-knob", ...)
+	Action    Action
+	Knob      string         // the config's name to the letter, or ""
+	Direction string         // one of the directions, or ""
+	Turns     float64        // for turn: > 0
+	Result    string         // for done
+	Args      map[string]any // numbers and names for the words
+	Again     bool           // what was asked for before, in the same words
+	Full      bool           // the first of its kind that this person hears: in full
+	Goal      *r2.Vec        // of a recentre: where the star should go, px; nil is the frame's middle
+	Reason    string         // why, for the transcript's decide event
+}
+
+// ToneState is what the tone means now.
+type ToneState int
+
+// Tone states: silent; guiding by the error; inside the tolerance; at the stop.
+const (
+	ToneOff ToneState = iota
+	ToneTrim
+	ToneInside
+	ToneStop
+	ToneCentre // guiding the star to its goal
+	ToneWait   // waiting for a hand that is late
+)
+
+// Tone is the quantity to be heard: one at a time.
+type Tone struct {
+	State ToneState
+	Error float64 // how far from true: in tolerances (trim), or in half frame heights (centre); >= 0
+	Sigma float64 // its one-sigma, same unit
+}
+
+// Estimate is what is held of the telescope after a sight, for the transcript. Lengths mm on the
+// sensor relative to the target (the frame's centre unless taught).
+type Estimate struct {
+	Axis, AxisSigma r2.Vec  // axis point minus target
+	Star            r2.Vec  // star minus target
+	Ratio           float64 // |Axis| in tolerances
+	Bound           float64 // 99.9 % bound of the axis point's error plus |Axis|, in tolerances
+	Side            string  // "inside", "outside" or "" where it is not known
+	SideChance      float64 // probability of Side
+	R0              float64 // Fried parameter of the air, mm; 0 unknown
+	Known           bool    // false until there is an estimate at all
+}
+
+// Advice is what follows from a sight or a command.
+type Advice struct {
+	Remind   bool  // a quiet sound is due: the hand is late
+	Cues     []Cue // to be said, in order; the last turn, stop, wait or recentre replaces what the hand was doing
+	Tone     Tone
+	Estimate Estimate
+	Stage    string // find, centre, defocus, unlock, learn, trim, other-side, lock, prove, done
+	Done     bool
+}
+
+// Command is what the person said or pressed.
+type Command string
+
+// Commands that the coach understands.
+const (
+	GoOn       Command = "go-on"
+	Hold       Command = "wait"
+	Next       Command = "next"
+	Back       Command = "back"
+	Undo       Command = "undo"
+	WhichKnob  Command = "which-knob"
+	Status     Command = "status"
+	TurnedSide Command = "other-side" // "I have racked through"
+	Finished   Command = "finished"
+	Did        Command = "did-it"    // "I have done what you asked for"
+	TakeTime   Command = "take-time" // "not so fast"
+	AsBefore   Command = "as-before" // takes TakeTime back
+)

@@ -1,0 +1,265 @@
+package estimate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// KnobModel is what is known of the knobs: which way each moves the star in the
+// frame, and how far a turn takes it. Three knobs stand at known clock positions
+// on one cell, so one rotation and one parity (is the picture mirrored?) say it
+// all: a grid over both holds the odds. Hands err, so what was seen is explained
+// by the knob that was asked for or, less likely, by another or the wrong way.
+// NewKnobModel makes one; a copy of it is a model of its own.
+type KnobModel struct {
+	clock    [3]float64       // where each knob is, hours, seen from behind
+	logW     [2][bins]float64 // by parity and rotation
+	gain     [3]float64       // log of the star's mm per asked turn
+	sd       [3]float64       // its one-sigma
+	lastSign [3]float64       // which way each knob went last: +1, -1 or 0
+	seen     [3]int
+
+	nominal float64 // the gain that the thread and the bolt circle give
+}
+
+const (
+	bins      = 120
+	knobAngle = 0.11 // radians: how well knobs stand where they should
+)
+
+// What hands do when a knob is named. Common practice, no source.
+const (
+	rightKnob  = 0.90
+	wrongWay   = 0.04
+	otherKnob  = 0.022 // each of the two
+	otherWrong = 0.004
+)
+
+// NewKnobModel returns what is known before any turn: knobs at the clock positions, hours
+// as seen from behind the mirror, and a gain, mm of the star a turn, > 0, from the thread
+// and the bolt circle, within a factor of e^0.3.
+func NewKnobModel(clock [3]float64, gain float64) *KnobModel {
+	r := &KnobModel{clock: clock, nominal: gain}
+	for k := range r.gain {
+		r.gain[k], r.sd[k] = math.Log(gain), 0.3
+	}
+	return r
+}
+
+// angle returns where knob k, tightened, takes the star in one cell of the grid.
+func (r *KnobModel) angle(parity, bin, k int) float64 {
+	at := r.clock[k] * math.Pi / 6
+	if parity == 1 {
+		at = -at
+	}
+	return at + (float64(bin)+0.5)*2*math.Pi/bins
+}
+
+func wrap(a float64) float64 { return math.Remainder(a, 2*math.Pi) }
+
+// Observe takes in that knob k was asked to go by turns > 0 in the direction of sign (+1
+// tightens, -1 loosens), and that the star jumped by jump, mm, with a jitter, mm per axis;
+// cut says that the turn was stopped short. It returns the probability of what was really
+// done, by knob and SignIndex.
+func (r *KnobModel) Observe(k int, sign, turns float64, jump r2.Vec, jitter float64, cut bool) (did [3][2]float64) {
+	size := r2.Norm(jump)
+	did = r.Posterior(k, sign, jump, jitter, true)
+	if did[k][SignIndex(sign)] > 0.5 {
+		lost := r.Backlash(k, sign)
+		eff := math.Max(turns-lost, 0.3*turns)
+		// Cut short, a turn tells only that the gain is no less.
+		if per := size / eff; !cut || per > r.PerTurn(k) {
+			r.learnGain(k, per, math.Hypot(0.22, 0.7*lost/eff))
+		}
+		r.lastSign[k] = sign
+		r.seen[k]++
+	}
+	return did
+}
+
+// Posterior weighs what was done against the grid: the probability, by knob and SignIndex,
+// of each turn that may have made the star jump by jump, mm, by Bayes' rule with priorOdds.
+// With learn the grid takes it in as well.
+func (r *KnobModel) Posterior(k int, sign float64, jump r2.Vec, jitter float64, learn bool) (did [3][2]float64) {
+	seen := math.Atan2(jump.Y, jump.X)
+	sd := math.Hypot(knobAngle, 1.5*jitter/math.Max(r2.Norm(jump), 1e-6))
+	top := math.Inf(-1)
+	total := 0.0
+	max := r.top()
+	for p := range r.logW {
+		for b := range r.logW[p] {
+			prior := math.Exp(r.logW[p][b] - max)
+			sum := 0.004 * prior // a kick, from anywhere
+			for k2 := range r.clock {
+				for w2, sign2 := range [2]float64{1, -1} {
+					odds := prior * priorOdds(k2 == k, sign2 == sign)
+					a := r.angle(p, b, k2)
+					if sign2 < 0 {
+						a += math.Pi
+					}
+					x := wrap(a-seen) / sd
+					l := odds * math.Exp(-0.5*x*x)
+					did[k2][w2] += l
+					sum += l
+				}
+			}
+			total += sum
+			if learn {
+				r.logW[p][b] += math.Log(sum/prior + 1e-12)
+				top = math.Max(top, r.logW[p][b])
+			}
+		}
+	}
+	for p := range r.logW {
+		for b := range r.logW[p] {
+			if learn {
+				r.logW[p][b] = math.Max(r.logW[p][b]-top, -12)
+			}
+		}
+	}
+	for i := range did {
+		did[i][0] /= total
+		did[i][1] /= total
+	}
+	return did
+}
+
+// SignIndex is where the odds of a sign stand: 0 for tightening (+1), 1 for loosening (-1).
+func SignIndex(sign float64) int {
+	if sign < 0 {
+		return 1
+	}
+	return 0
+}
+
+// priorOdds returns how often hands do this when a knob and a direction are named.
+func priorOdds(sameKnob, sameWay bool) float64 {
+	switch {
+	case sameKnob && sameWay:
+		return rightKnob
+	case sameKnob:
+		return wrongWay
+	case sameWay:
+		return otherKnob
+	}
+	return otherWrong
+}
+
+func (r *KnobModel) top() float64 {
+	top := math.Inf(-1)
+	for p := range r.logW {
+		for _, l := range r.logW[p] {
+			top = math.Max(top, l)
+		}
+	}
+	return top
+}
+
+// learnGain takes in the star's mm per asked turn. The hand's own error is the
+// larger part; what one knob teaches holds mostly for the others too.
+func (r *KnobModel) learnGain(k int, perTurn, hand float64) {
+	const apart = 0.1
+	for i := range r.gain {
+		v := r.sd[i] * r.sd[i]
+		noise := hand * hand
+		if i != k {
+			noise += 2 * apart * apart
+		}
+		g := v / (v + noise)
+		perTurn = math.Min(math.Max(perTurn, r.nominal/3), r.nominal*3)
+		r.gain[i] += g * (math.Log(perTurn) - r.gain[i])
+		r.sd[i] = math.Sqrt(v * (1 - g))
+	}
+}
+
+// backlash is the part of a turn that a thread usually loses when it is reversed.
+// Common practice, no source.
+const backlash = 0.025
+
+// Backlash returns the turns, >= 0, that knob k is expected to lose before the mirror
+// follows it in the direction of sign.
+func (r *KnobModel) Backlash(k int, sign float64) float64 {
+	switch r.lastSign[k] {
+	case sign:
+		return 0
+	case 0:
+		return backlash / 2
+	}
+	return backlash
+}
+
+// Reverses reports whether knob k went the other way last, so that turning it in the
+// direction of sign takes up its thread's backlash first.
+func (r *KnobModel) Reverses(k int, sign float64) bool {
+	return r.lastSign[k] != 0 && r.lastSign[k] != sign
+}
+
+// PerTurnSD returns the one-sigma of the natural logarithm of PerTurn.
+func (r *KnobModel) PerTurnSD(k int) float64 { return r.sd[k] }
+
+// PerTurn returns how far the star is expected to go in an asked turn of knob k, mm, > 0.
+func (r *KnobModel) PerTurn(k int) float64 { return math.Exp(r.gain[k]) }
+
+// Orientation is one likely orientation of the knobs in the frame.
+type Orientation struct {
+	Chance    float64   // its probability, 0 to 1
+	Direction [3]r2.Vec // where each knob, tightened, takes the star: unit vectors
+}
+
+// Orientations returns the orientations that matter, with probabilities that sum to 1; none
+// where nothing is known yet.
+func (r *KnobModel) Orientations() []Orientation {
+	top, sum := r.top(), 0.0
+	var out []Orientation
+	for p := range r.logW {
+		for b, l := range r.logW[p] {
+			w := math.Exp(l - top)
+			if w < 0.05 {
+				continue
+			}
+			m := Orientation{Chance: w}
+			for k := range r.clock {
+				s, c := math.Sincos(r.angle(p, b, k))
+				m.Direction[k] = r2.Vec{X: c, Y: s}
+			}
+			out = append(out, m)
+			sum += w
+		}
+	}
+	if len(out) > bins {
+		return nil
+	}
+	for i := range out {
+		out[i].Chance /= sum
+	}
+	return out
+}
+
+// Certain reports whether the orientation is known well enough to tell a hand
+// that it is at the wrong knob: two turns at least, and the direction of every knob.
+func (r *KnobModel) Certain() bool {
+	n := 0
+	for _, s := range r.seen {
+		n += s
+	}
+	m := r.Orientations()
+	if len(m) == 0 || n < 2 {
+		return false
+	}
+	known := KnownKnobs(m)
+	return known[0] && known[1] && known[2]
+}
+
+// KnownKnobs returns which knobs' directions are the same in all likely orientations: those
+// whose mean direction is longer than 0.85.
+func KnownKnobs(modes []Orientation) (known [3]bool) {
+	for k := range known {
+		var mean r2.Vec
+		for _, m := range modes {
+			mean = r2.Add(mean, r2.Scale(m.Chance, m.Direction[k]))
+		}
+		known[k] = r2.Norm(mean) > 0.85
+	}
+	return known
+}

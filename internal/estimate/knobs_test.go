@@ -1,0 +1,83 @@
+package estimate
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+var clocks12 = [3]float64{12, 4, 8}
+
+// jumps returns where a camera of given rotation, perhaps mirrored, sees the star
+// go when a knob is tightened by one unit.
+func jumps(rotation float64, mirrored bool, k int) r2.Vec {
+	a := clocks12[k] * math.Pi / 6
+	if mirrored {
+		a = -a
+	}
+	s, c := math.Sincos(a + rotation)
+	return r2.Vec{X: c, Y: s}
+}
+
+// The first knob tells the rotation up to the parity, the second tells the rest.
+func TestTwoKnobsTellTheCamera(t *testing.T) {
+	for _, mirrored := range []bool{false, true} {
+		for rotation := -3.0; rotation < 3; rotation += 0.7 {
+			r := NewKnobModel(clocks12, 12)
+			r.Observe(0, 1, 0.1, jumps(rotation, mirrored, 0), 0.01, false)
+			known := KnownKnobs(r.Orientations())
+			if !known[0] || known[1] || known[2] {
+				t.Fatalf("after one knob known are %v", known)
+			}
+			r.Observe(1, -1, 0.1, r2.Scale(-1, jumps(rotation, mirrored, 1)), 0.01, false)
+			for k := range clocks12 {
+				var mean r2.Vec
+				for _, m := range r.Orientations() {
+					mean = r2.Add(mean, r2.Scale(m.Chance, m.Direction[k]))
+				}
+				if r2.Dot(mean, jumps(rotation, mirrored, k)) < 0.9 {
+					t.Errorf("mirrored %v, rotation %.1f: knob %d thought to go %v", mirrored, rotation, k, mean)
+				}
+			}
+		}
+	}
+}
+
+// A hand that takes the wrong knob or turns the wrong way is found out and spoils
+// nothing for long.
+func TestWrongHandsAreOutvoted(t *testing.T) {
+	r := NewKnobModel(clocks12, 12)
+	r.Observe(0, 1, 0.1, r2.Scale(-1, jumps(1, true, 0)), 0.01, false) // the wrong way, the very first time
+	for _, k := range []int{0, 1, 0} {
+		r.Observe(k, 1, 0.1, jumps(1, true, k), 0.01, false)
+	}
+	did := r.Posterior(2, 1, jumps(1, true, 0), 0.01, false)
+	if did[0][0] < 0.75 {
+		t.Errorf("asked for the third knob, the first was tightened: odds %v", did)
+	}
+	if did = r.Posterior(2, 1, r2.Scale(-1, jumps(1, true, 2)), 0.01, false); did[2][1] < 0.75 {
+		t.Errorf("the third knob went the wrong way: odds %v", did)
+	}
+}
+
+// Seven turns by a hand that errs by up to a third bring the gain within a sixth,
+// and a turn cut short does not lower it.
+func TestGainIsLearned(t *testing.T) {
+	const true_ = 20.0
+	r := NewKnobModel(clocks12, 12)
+	for i, hand := range []float64{0.8, 1.3, 0.9, 1.1, 0.7, 1.2, 1.0} {
+		k := i % 3
+		r.Observe(k, 1, 0.1, r2.Scale(true_*0.1*hand, jumps(0, false, k)), 0.01, false)
+	}
+	for k := range clocks12 {
+		if got := r.PerTurn(k); math.Abs(got/true_-1) > 0.17 {
+			t.Errorf("knob %d: %.1f mm a turn, truly %.1f", k, got, true_)
+		}
+	}
+	was := r.PerTurn(0)
+	r.Observe(0, 1, 0.3, r2.Scale(1, jumps(0, false, 0)), 0.01, true)
+	if r.PerTurn(0) < was {
+		t.Error("a turn that was stopped lowered the gain")
+	}
+}

@@ -1,0 +1,102 @@
+package estimate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// noise learns how much the offset scatters from frame to frame, which is mostly
+// the air's own coma, and how alike neighbouring frames are. It looks at
+// differences of measurements some frames apart, so that the state of the mirror
+// drops out: half the mean square of d(t) - d(t-n) is var (1 - r^n) for noise
+// that forgets as r^n.
+type noise struct {
+	recent []r2.Vec // innovations in an unbroken run, newest last
+	sum    [len(lags)]float64
+	weight [len(lags)]float64
+}
+
+var lags = [...]int{1, 4, 10}
+
+// memory is the number of differences after which old ones count half or so.
+const memory = 300
+
+// newNoise expects the coma of ordinary air (r0 = 50 mm, some 2 arcsec).
+func newNoise(o Instrument) noise {
+	var n noise
+	const trust = 8
+	v := o.airOffset(50)
+	for i, lag := range lags {
+		n.weight[i] = trust
+		n.sum[i] = trust * v * v * (1 - math.Pow(0.3, float64(lag)))
+	}
+	return n
+}
+
+// interrupt says that the next measurement does not follow on the last.
+func (n *noise) interrupt() { n.recent = n.recent[:0] }
+
+// add takes in an innovation, mm.
+func (n *noise) add(nu, light r2.Vec, fits bool) {
+	if !fits {
+		return
+	}
+	n.recent = append(n.recent, nu)
+	last := len(n.recent) - 1
+	if last > 2*lags[len(lags)-1] {
+		n.recent = append(n.recent[:0], n.recent[last-lags[len(lags)-1]:]...)
+		last = len(n.recent) - 1
+	}
+	for i, lag := range lags {
+		if last < lag {
+			continue
+		}
+		d := r2.Sub(nu, n.recent[last-lag])
+		half := 0.25 * r2.Norm2(d) // per axis
+		if v := n.sum[i] / n.weight[i]; half > 6*v {
+			half = 6 * v // a single frame far out counts no more
+		}
+		n.sum[i] = n.sum[i]*(1-1.0/memory) + half
+		n.weight[i] = n.weight[i]*(1-1.0/memory) + 1
+	}
+}
+
+// sd2 returns the variance per axis, mm^2.
+func (n *noise) sd2() float64 {
+	v := 0.0
+	for i := range lags {
+		v = math.Max(v, n.sum[i]/n.weight[i])
+	}
+	return v
+}
+
+// variance returns the variance to expect of a frame whose light alone gives it
+// the one-sigma light.
+func (n *noise) variance(light r2.Vec) r2.Vec {
+	v := n.sd2()
+	return r2.Vec{X: math.Max(v, light.X*light.X), Y: math.Max(v, light.Y*light.Y)}
+}
+
+// autocorrelation returns the correlation of neighbouring frames, 0 to 0.9.
+func (n *noise) autocorrelation() float64 {
+	r := 1 - n.sum[0]/n.weight[0]/n.sd2()
+	return math.Min(math.Max(r, 0), 0.9)
+}
+
+// varianceInflation returns how many frames tell as much as one independent one would.
+func (n *noise) varianceInflation() float64 {
+	r := n.autocorrelation() + 0.05
+	return (1 + r) / (1 - r)
+}
+
+// blockVarianceInflation is the same for a mean of many frames, where some of the noise may
+// forget slowly: with the likeness at all lags, in straight lines between them.
+func (n *noise) blockVarianceInflation() float64 {
+	var r [len(lags)]float64
+	for i := range lags {
+		r[i] = math.Max(1-n.sum[i]/n.weight[i]/n.sd2(), 0)
+	}
+	// Frames 2 to 4 apart sum to r0 + 2 r1, those 5 to 10 apart to 2.5 r1 + 3.5 r2.
+	return math.Max(n.varianceInflation(), 1+2*(2*r[0]+4.5*r[1]+3.5*r[2]))
+}

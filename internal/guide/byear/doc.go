@@ -1,3 +1,0 @@
-// Package byear proves the guide by ear: whole nights in which nothing but sound
-// lies between the program and the hands. It holds tests only.
-package byear

@@ -1,0 +1,64 @@
+package house
+
+import (
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+var proof = regexp.MustCompile(`(?m)^func TestProve(\w+)\(`)
+
+// DEVELOPERS.md says of each proof why it is none of the tests, and names no other.
+func TestProofsAreExplained(t *testing.T) {
+	files := text(t)
+	_, table, _ := strings.Cut(string(files["DEVELOPERS.md"]), "\n### The proofs\n")
+	table, _, _ = strings.Cut(table, "\n## ")
+	said, there := map[string]bool{}, map[string]bool{}
+	for _, row := range strings.Split(table, "\n") {
+		if cells := strings.Split(row, "|"); len(cells) > 4 && !strings.Contains(cells[2], "...") && !strings.Contains(cells[2], "---") {
+			for _, name := range strings.Split(cells[2], ",") {
+				said[strings.TrimSpace(name)] = true
+			}
+		}
+	}
+	for path, b := range files {
+		if !strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		for _, m := range proof.FindAllSubmatch(b, -1) {
+			if !said[string(m[1])] {
+				t.Errorf("%s: DEVELOPERS.md does not say why TestProve%s is a proof", path, m[1])
+			}
+			there[string(m[1])] = true
+		}
+	}
+	for name := range said {
+		if !there[name] {
+			t.Errorf("DEVELOPERS.md: there is no TestProve%s", name)
+		}
+	}
+}
+
+var beside = regexp.MustCompile(`(?m)^\s*go (func|[\w.]+)\(|"sync(/atomic)?"`)
+
+// What has goroutines or locks is tested under the race detector, where that can build it.
+func TestGoroutinesAreRaced(t *testing.T) {
+	files := text(t)
+	_, list, _ := strings.Cut(strings.ReplaceAll(string(files["Makefile"]), "\\\n", ""), "\nRACED := ")
+	list, _, _ = strings.Cut(list, "\n")
+	raced := func(dir string) bool {
+		for _, p := range strings.Fields(list) {
+			under, all := strings.CutSuffix(strings.TrimPrefix(p, "./"), "/...")
+			if dir == under || all && strings.HasPrefix(dir, under+"/") {
+				return true
+			}
+		}
+		return strings.HasPrefix(dir, "cmd/") || strings.HasPrefix(dir, "scripts/") || strings.HasPrefix(dir, "audio/device") || dir == "vision/camera" || dir == "vision/visiontest"
+	}
+	for path, b := range files {
+		if dir := filepath.Dir(path); strings.HasSuffix(path, ".go") && !strings.HasSuffix(path, "_test.go") && beside.Match(b) && !raced(dir) {
+			t.Errorf("%s: the Makefile's RACED lacks ./%s", path, dir)
+		}
+	}
+}

@@ -1,0 +1,104 @@
+package confine
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"os/exec"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// worker does what its input says, and answers with what came of it.
+var worker = Register("test", Limits{Memory: 256 << 20, CPU: time.Second, Files: 16}, func(in io.Reader, out io.Writer) error {
+	lines := bufio.NewScanner(in)
+	for lines.Scan() {
+		var err error
+		switch lines.Text() {
+		case "open":
+			_, err = os.Open("/etc/hostname")
+		case "connect":
+			_, err = net.Dial("tcp", "127.0.0.1:1")
+		case "start":
+			err = exec.Command("/bin/true").Run()
+		case "signal":
+			err = syscall.Kill(os.Getppid(), 0)
+		case "code":
+			_, err = syscall.Mmap(-1, 0, 4096, syscall.PROT_READ|syscall.PROT_EXEC, syscall.MAP_ANON|syscall.MAP_PRIVATE)
+		case "compute":
+			done := make(chan struct{}) // the runtime starts threads and collects garbage
+			for range 50 {
+				go func() { time.Sleep(time.Millisecond); done <- struct{}{} }()
+			}
+			for range 50 {
+				<-done
+			}
+		case "crash":
+			syscall.Kill(syscall.Getpid(), syscall.SIGSEGV)
+			var nowhere *int
+			*nowhere = 1
+		case "spin":
+			for n := uint64(0); ; n++ {
+				spun = n
+			}
+		case "eat":
+			var all [][]byte
+			for range 1000 {
+				b := make([]byte, 10<<20)
+				for i := 0; i < len(b); i += 4096 {
+					b[i] = 1
+				}
+				all = append(all, b)
+			}
+			fmt.Fprintln(out, len(all))
+		case "fail":
+			return fmt.Errorf("in words")
+		}
+		fmt.Fprintln(out, err)
+	}
+	return nil
+})
+
+// spun keeps the endless loop from being nothing.
+var spun uint64
+
+func ask(t *testing.T, what string) (answer string, died error) {
+	t.Helper()
+	p, err := worker.Start()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer p.End()
+	io.WriteString(p.In, what+"\n")
+	answer, err = bufio.NewReader(p.Out).ReadString('\n')
+	if err != nil {
+		return "", p.Died()
+	}
+	return strings.TrimSpace(answer), nil
+}
+
+func TestWhatTheProcessMayNotDo(t *testing.T) {
+	for _, what := range []string{"open", "connect", "start", "signal", "code"} {
+		if got, err := ask(t, what); err != nil || !strings.Contains(got, "not permitted") && !strings.Contains(got, "permission denied") {
+			t.Errorf("%s: %q, %v", what, got, err)
+		}
+	}
+	if got, err := ask(t, "compute"); got != "<nil>" || err != nil {
+		t.Errorf("compute: %q, %v", got, err)
+	}
+}
+
+// Whatever it dies of, here it is an error in words.
+func TestDeaths(t *testing.T) {
+	for what, say := range map[string]string{
+		"crash": "crashed", "spin": "longer than", "eat": outOfMemory, "fail": "in words",
+	} {
+		if got, err := ask(t, what); err == nil || !strings.Contains(err.Error(), say) {
+			t.Errorf("%s: %q, %v; want %q", what, got, err, say)
+		}
+	}
+}

@@ -1,0 +1,53 @@
+package session
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+
+	"halocue/config"
+	"halocue/internal/platform/board"
+	"halocue/internal/run"
+	"halocue/internal/run/parts"
+)
+
+// watchHost looks after the computer itself, until the returned function is called:
+// its lights, where they are to be dark, its power and its memory.
+func watchHost(ctx context.Context, w *parts.World, c config.Board, events chan<- run.DeviceEvent) (stop func()) {
+	if c.Dark {
+		lights, err := board.Dark(w.Root, lightsPath(w.Env))
+		w.Dark.Store(lights)
+		if err != nil {
+			fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
+			parts.Tell(events, run.DeviceEvent{Device: "lights", State: "lit", Detail: err.Error()})
+		}
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		board.Watch(ctx, board.Watching{Root: w.Root, Tell: func(n board.Need, short bool, details string) {
+			state := map[bool]string{true: "short", false: "back"}[short]
+			parts.Tell(events, run.DeviceEvent{Device: string(n), State: state, Detail: details, Code: "low-" + string(n), On: short})
+		}})
+	}()
+	return func() {
+		cancel()
+		<-done
+		if err := w.RestoreLights(); err != nil {
+			fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
+		}
+		w.Dark.Store(nil)
+	}
+}
+
+// lightsPath is where it is kept how the lights were: a place that is empty after
+// the computer was switched on, when they are what they always were.
+func lightsPath(env []string) string {
+	for _, name := range []string{"RUNTIME_DIRECTORY", "XDG_RUNTIME_DIR"} {
+		if dir := config.Variable(env, name); dir != "" {
+			return filepath.Join(dir, "halocue-lights.json")
+		}
+	}
+	return ""
+}

@@ -1,0 +1,207 @@
+// Command cost measures what a whole night costs: 1280x960 MJPEG at 30 frames a second
+// for 30 seconds through halocue, without a voice, with a voice that says everything for
+// the first time, and with one that has spoken before. Processor time is compared with
+// that of FFmpeg, which decodes the same frames to grey and does nothing else.
+//
+//	cost HALOCUE
+//
+// It ends with an error where a night costs more than it may; see most. Where other
+// programs run too, put it ahead of them: sudo chrt -r 10 cost HALOCUE.
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"time"
+)
+
+const (
+	frames = 900
+	fps    = 30
+)
+
+// night is a way to run halocue, and the most that it may cost.
+type night struct {
+	name     string
+	args     []string
+	times    float64 // plain decoding
+	resident float64 // MB
+}
+
+var most = []night{
+	{"no voice", []string{"--voice", "none"}, 2.5, 150},
+	{"first night", nil, 4, 150},
+	{"second night", nil, 2.5, 150},
+}
+
+func main() {
+	if len(os.Args) != 2 {
+		fmt.Fprintln(os.Stderr, "cost: give the program to measure: cost bin/halocue")
+		os.Exit(2)
+	}
+	if err := measure(os.Args[1]); err != nil {
+		fmt.Fprintf(os.Stderr, "cost: %v\n", err)
+		os.Exit(1)
+	}
+}
+
+func measure(halocue string) error {
+	dir, err := os.MkdirTemp("", "cost")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	stream := filepath.Join(dir, "night.mjpeg")
+	if err := draw(stream); err != nil {
+		return err
+	}
+	pictures, err := split(stream)
+	if err != nil {
+		return err
+	}
+	plain, err := decode(stream)
+	if err != nil {
+		return err
+	}
+	fmt.Printf("%-14s %8s %8s %12s %12s %14s\n%-14s %8.2f %8.1f\n", "", "CPU s", "times", "resident MB", "measured/s", "first word s",
+		"plain decoding", plain, 1.0)
+	var over []error
+	for _, n := range most {
+		c, err := n.run(halocue, dir, pictures)
+		if err != nil {
+			return fmt.Errorf("%s: %w", n.name, err)
+		}
+		fmt.Printf("%-14s %8.2f %8.1f %12.0f %12.1f %14.2f\n", n.name, c.cpu, c.cpu/plain, c.resident, c.rate, c.firstWord)
+		if c.cpu > n.times*plain || c.resident > n.resident {
+			over = append(over, fmt.Errorf("%s costs more than %g times plain decoding or %g MB", n.name, n.times, n.resident))
+		}
+	}
+	return errors.Join(over...)
+}
+
+// draw makes a camera's stream of the short exposures of one star in testdata, on a noisy
+// sky: 130 kB a frame.
+func draw(stream string) error {
+	return ffmpeg("-framerate", fmt.Sprint(fps), "-loop", "1", "-i", "testdata/stars/seeing-00-%02d.png",
+		"-vf", "format=gray,pad=1280:960:320:240:color=0x101010,noise=alls=10:allf=t,format=yuvj420p",
+		"-frames:v", fmt.Sprint(frames), "-c:v", "mjpeg", "-q:v", "4", "-f", "mjpeg", stream).Run()
+}
+
+func ffmpeg(args ...string) *exec.Cmd {
+	c := exec.Command("ffmpeg", append([]string{"-loglevel", "error", "-y"}, args...)...)
+	c.Stderr = os.Stderr
+	return c
+}
+
+// decode is the processor time of plain decoding, s: the least of three.
+func decode(stream string) (least float64, err error) {
+	for i := range 3 {
+		c := ffmpeg("-threads", "1", "-f", "mjpeg", "-i", stream, "-pix_fmt", "gray", "-f", "null", "-")
+		if err := c.Run(); err != nil {
+			return 0, fmt.Errorf("decoding: %w", err)
+		}
+		if t := processor(c); i == 0 || t < least {
+			least = t
+		}
+	}
+	return least, nil
+}
+
+func processor(c *exec.Cmd) float64 {
+	return (c.ProcessState.UserTime() + c.ProcessState.SystemTime()).Seconds()
+}
+
+// split takes the stream apart at the pictures' first bytes.
+func split(stream string) (pictures [][]byte, err error) {
+	data, err := os.ReadFile(stream)
+	if err != nil {
+		return nil, err
+	}
+	start := []byte{0xff, 0xd8, 0xff}
+	for _, p := range bytes.Split(data, start)[1:] {
+		pictures = append(pictures, append(start[:3:3], p...))
+	}
+	if len(pictures) != frames {
+		return nil, fmt.Errorf("%d pictures in the stream, not %d", len(pictures), frames)
+	}
+	return pictures, nil
+}
+
+type cost struct {
+	cpu       float64 // s, with what it started
+	resident  float64 // MB, the most
+	rate      float64 // frames measured a second
+	firstWord float64 // s after the start
+}
+
+// run feeds the pictures to halocue as a camera would. Nights share dir, as one
+// person's nights do.
+func (n night) run(halocue, dir string, pictures [][]byte) (c cost, err error) {
+	cmd := exec.Command(halocue, append([]string{"collimate", "--camera", "-", "--sound", "none", "--aperture-mm", "200", "--focal-length-mm", "1000"}, n.args...)...)
+	cmd.Env = append(os.Environ(), "HOME="+dir, "XDG_CONFIG_HOME="+dir, "XDG_STATE_HOME="+dir, "XDG_CACHE_HOME="+dir)
+	var summary strings.Builder
+	cmd.Stderr = &summary
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		return c, err
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		return c, err
+	}
+	began := time.Now()
+	if err := cmd.Start(); err != nil {
+		return c, fmt.Errorf("starting halocue: %w; build it first (make build)", err)
+	}
+	words := make(chan struct{})
+	go func() {
+		defer close(words)
+		lines := bufio.NewReader(out)
+		if _, err := lines.ReadString('\n'); err == nil {
+			c.firstWord = time.Since(began).Seconds()
+		}
+		_, _ = io.Copy(io.Discard, lines) // its end is the program's
+	}()
+	for i, p := range pictures {
+		time.Sleep(time.Until(began.Add(time.Duration(i) * time.Second / fps)))
+		if _, err = in.Write(p); err != nil {
+			break
+		}
+		if i%fps == 0 {
+			c.resident = highWater(cmd.Process.Pid)
+		}
+	}
+	in.Close()
+	<-words
+	if err := errors.Join(err, cmd.Wait()); err != nil {
+		return c, fmt.Errorf("%w: %s", err, summary.String())
+	}
+	var measured int
+	for _, line := range strings.Split(summary.String(), "\n") {
+		if _, err := fmt.Sscanf(line, "%d frames", &measured); err == nil {
+			break
+		}
+	}
+	c.cpu, c.rate = processor(cmd), float64(measured)*fps/frames
+	return c, nil
+}
+
+// highWater is the most memory that a process has had resident, MB.
+func highWater(pid int) float64 {
+	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
+	if err != nil {
+		return 0
+	}
+	var kb float64
+	if _, after, ok := strings.Cut(string(status), "VmHWM:"); ok {
+		_, _ = fmt.Sscan(after, &kb) // 0 if there is none
+	}
+	return kb / 1024
+}
