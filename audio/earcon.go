@@ -16,7 +16,6 @@ type Earcon int
 const (
 	StarLost Earcon = iota
 	StarFound
-	Leaving
 	Clouded
 	DeviceTrouble
 	Understood
@@ -76,7 +75,6 @@ type note struct {
 var (
 	plain = spectrum{1, 0.2}
 	buzz  = spectrum{1, 0.8, 0.7, 0.6, 0.5}
-	wood  = spectrum{1, 0, 0, 0.6}
 )
 
 var earcons = [earconCount]struct {
@@ -87,9 +85,6 @@ var earcons = [earconCount]struct {
 		{0, 0.20, 659.26, 659.26, plain, false}, {0.22, 0.40, 440, 440, plain, false}}},
 	StarFound: {"star-found", "two quick notes, rising", []note{
 		{0, 0.10, 587.33, 587.33, plain, true}, {0.11, 0.25, 880, 880, plain, true}}},
-	Leaving: {"leaving-the-frame", "four quick knocks on wood", []note{
-		{0, 0.07, 520, 520, wood, true}, {0.11, 0.07, 520, 520, wood, true},
-		{0.22, 0.07, 520, 520, wood, true}, {0.33, 0.07, 520, 520, wood, true}}},
 	Clouded: {"clouded", "a soft breath of noise that swells and sinks", []note{
 		{0, 0.90, 0, 0, plain, false}}},
 	DeviceTrouble: {"device-trouble", "two low buzzes", []note{

@@ -32,7 +32,7 @@ func (p *Phrases) Ahead(knobs []string, never ...string) []string {
 }
 
 // opening are the codes that a night begins with, beside the instructions.
-var opening = []string{"cautions", "welcome", "starting", "resuming", "star-found", "measuring", "centred"}
+var opening = []string{"cautions", "welcome", "starting", "resuming", "measuring", "centred"}
 
 // wait says how late in a night the cue is likely to come.
 func (c Cue) wait() int {

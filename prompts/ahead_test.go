@@ -8,7 +8,7 @@ import (
 func TestAhead(t *testing.T) {
 	knobs := []string{"top", "left-hand", "right-hand"}
 	texts := english(t, Normal).Ahead(knobs, "drive-focus", "lock")
-	first := []string{"Stop.", "Stop. Wrong way.", "Stop. That is the top knob.", "Star found.", "Left-hand knob, tighten slightly.",
+	first := []string{"Stop.", "Stop. Wrong way.", "Stop. That is the top knob.", "Centred.", "Left-hand knob, tighten slightly.",
 		"Right-hand knob, loosen one and a half turns.", "Louder.", "Done. The mirror is true."}
 	at := -1
 	for i, want := range first {

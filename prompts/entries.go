@@ -1,10 +1,7 @@
 package prompts
 
 // Conditions under which guidance is not said.
-var (
-	blind  = []string{"too-bright", "camera-lost", "camera-stalled", "no-camera"}
-	noStar = append([]string{"star-lost", "dark", "clouded"}, blind...)
-)
+var blind = []string{"camera-lost", "camera-stalled", "no-camera"}
 
 // The classes that are cut short, by how urgent a cue is.
 var (
@@ -15,29 +12,29 @@ var (
 
 // Things for the hands to do.
 var handEntries = []Entry{
-	{Code: "turn", Action: "turn", Class: Instruct, Variants: []string{"tighten", "loosen"}, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "too-far", Action: "turn", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "wrong-knob", Action: "stop", Class: Halt, Args: []string{"moved"}, Stale: 2, Cuts: cutAll[:4], SilencedBy: noStar},
-	{Code: "wrong-way", Action: "stop", Class: Halt, Stale: 2, Cuts: cutAll[:4], SilencedBy: noStar},
-	{Code: "two-defocuses", Action: "defocus", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "no-movement", Action: "turn", Class: Instruct, Stale: 5, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "put-back", Action: "turn", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "turn", Action: "turn", Class: Instruct, Variants: []string{"tighten", "loosen"}, Stale: 3, Cuts: cutHands, SilencedBy: blind},
+	{Code: "too-far", Action: "turn", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: blind},
+	{Code: "wrong-knob", Action: "stop", Class: Halt, Args: []string{"moved"}, Stale: 2, Cuts: cutAll[:4], SilencedBy: blind},
+	{Code: "wrong-way", Action: "stop", Class: Halt, Stale: 2, Cuts: cutAll[:4], SilencedBy: blind},
+	{Code: "two-defocuses", Action: "defocus", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
+	{Code: "no-movement", Action: "turn", Class: Instruct, Stale: 5, Cuts: cutChat, SilencedBy: blind},
+	{Code: "put-back", Action: "turn", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: blind},
 	{Code: "stop", Action: "stop", Class: Halt, Stale: 1, Cuts: cutAll[:4]},
-	{Code: "one-knob", Action: "wait", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "one-knob", Action: "wait", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: blind},
 	{Code: "knocked", Action: "wait", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: blind, Quiet: 10},
-	{Code: "recentre", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "recentre-past", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "recentre-other-way", Action: "recentre", Class: Instruct, Stale: 2, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "recentre-same", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "recentre-same-half", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "recentre-other-half", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "recentre", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
+	{Code: "recentre-past", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
+	{Code: "recentre-other-way", Action: "recentre", Class: Instruct, Stale: 2, Cuts: cutHands, SilencedBy: blind},
+	{Code: "recentre-same", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
+	{Code: "recentre-same-half", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
+	{Code: "recentre-other-half", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
 	{Code: "star-lost-knob", Action: "turn", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
-	{Code: "defocus", Action: "defocus", Class: Instruct, Variants: []string{"more", "less"}, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "other-side", Action: "other-side", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "defocus", Action: "defocus", Class: Instruct, Variants: []string{"more", "less"}, Stale: 8, Cuts: cutHands, SilencedBy: blind},
+	{Code: "other-side", Action: "other-side", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
 	// What motors do instead of hands; they begin when the words have ended.
-	{Code: "drive-centre", Action: "wait", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "drive-focus", Action: "wait", Class: Instruct, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "drive-through", Action: "wait", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "drive-centre", Action: "wait", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
+	{Code: "drive-focus", Action: "wait", Class: Instruct, Stale: 8, Cuts: cutHands, SilencedBy: blind},
+	{Code: "drive-through", Action: "wait", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
 	{Code: "lock", Action: "lock", Class: Instruct, Variants: []string{"release", "snug"}, Stale: 10, Cuts: cutHands, SilencedBy: blind},
 	{Code: "done", Action: "done", Class: Halt, Variants: []string{"aligned", "as-good-as-the-air-allows", "given-up"},
 		Args: []string{"waves", "ratio"}, Stale: 60, Cuts: cutHands},
@@ -46,37 +43,33 @@ var handEntries = []Entry{
 // What the coach noticed.
 var noticeEntries = []Entry{
 	{Code: "drive-stopped", Action: "warn", Class: Warn, Stale: 10, Cuts: cutHands},
-	{Code: "lock-pulls", Action: "warn", Class: Warn, Args: []string{"name"}, Stale: 10, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "thread-end", Action: "warn", Class: Warn, Stale: 8, Cuts: cutHands, SilencedBy: noStar},
+	{Code: "lock-pulls", Action: "warn", Class: Warn, Args: []string{"name"}, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "thread-end", Action: "warn", Class: Warn, Stale: 8, Cuts: cutHands, SilencedBy: blind},
 	{Code: "secondary-size", Action: "tell", Class: Tell, Args: []string{"told", "seen"}, Stale: 30, SilencedBy: blind},
 	{Code: "pixel-size", Action: "warn", Class: Warn, Args: []string{"told", "seen"}, Stale: 30, Cuts: cutChat, SilencedBy: blind},
-	{Code: "sides-disagree", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: noStar},
+	{Code: "sides-disagree", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
 	{Code: "flop", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat},
 	{Code: "astigmatism", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
 	{Code: "spherical", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
-	{Code: "measuring", Action: "tell", Class: Tell, Args: []string{"seconds"}, Stale: 4, Cuts: cutChat, SilencedBy: noStar, Quiet: 8},
-	{Code: "centred", Action: "tell", Class: Tell, Stale: 3, SilencedBy: noStar, Quiet: 3},
+	{Code: "measuring", Action: "tell", Class: Tell, Args: []string{"seconds"}, Stale: 4, Cuts: cutChat, SilencedBy: blind, Quiet: 8},
+	{Code: "centred", Action: "tell", Class: Tell, Stale: 3, SilencedBy: blind, Quiet: 3},
 }
 
-// What the sky and the camera show. After and Every apply where one of these is set as a
-// condition (Narrator.Set), which is said only if it lasts.
+// What the sky and the camera show.
 var skyEntries = []Entry{
-	{Code: "too-bright", Action: "warn", Class: Danger, Every: 8, Cuts: cutAll},
-	{Code: "find-star", Action: "recentre", Class: Instruct, Stale: 20, Every: 45, Cuts: cutChat, SilencedBy: blind},
-	{Code: "star-lost", Action: "recentre", Class: Instruct, After: 1.5, Stale: 5, Every: 30, Cuts: cutHands, SilencedBy: blind},
-	{Code: "star-found", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, SilencedBy: blind, Quiet: 3},
-	{Code: "leaving", Action: "warn", Class: Warn, After: 0.3, Stale: 2, Cuts: cutHands, SilencedBy: noStar, Quiet: 4},
-	{Code: "dark", Action: "warn", Class: Warn, After: 5, Stale: 10, Every: 60, Cuts: cutHands, SilencedBy: blind},
-	{Code: "clouded", Action: "warn", Class: Warn, After: 3, Stale: 8, Every: 60, Cuts: cutHands, SilencedBy: blind},
+	{Code: "too-bright", Action: "warn", Class: Danger, Cuts: cutAll},
+	{Code: "find-star", Action: "recentre", Class: Instruct, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "star-lost", Action: "recentre", Class: Instruct, Stale: 5, Cuts: cutHands, SilencedBy: blind},
+	{Code: "clouded", Action: "warn", Class: Warn, Stale: 8, Cuts: cutHands, SilencedBy: blind},
 	{Code: "cleared", Action: "tell", Class: Tell, Stale: 4, SilencedBy: blind, Quiet: 3},
-	{Code: "focused", Action: "defocus", Class: Instruct, After: 2, Stale: 8, Every: 20, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "no-shadow", Action: "defocus", Class: Instruct, After: 3, Stale: 8, Every: 20, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "no-shadow-still", Action: "warn", Class: Warn, Stale: 8, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "clipped", Action: "defocus", Class: Instruct, After: 4, Stale: 10, Every: 45, Cuts: cutHands, SilencedBy: noStar},
-	{Code: "faint", Action: "warn", Class: Warn, After: 5, Stale: 10, Every: 45, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "blurred", Action: "warn", Class: Warn, After: 4, Stale: 8, Every: 30, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "dew", Action: "warn", Class: Warn, After: 20, Stale: 30, Every: 300, Cuts: cutChat, SilencedBy: noStar},
-	{Code: "two-stars", Action: "warn", Class: Warn, After: 5, Stale: 15, Every: 60, Cuts: cutChat, SilencedBy: noStar},
+	{Code: "focused", Action: "defocus", Class: Instruct, Stale: 8, Cuts: cutHands, SilencedBy: blind},
+	{Code: "no-shadow", Action: "defocus", Class: Instruct, Stale: 8, Cuts: cutHands, SilencedBy: blind},
+	{Code: "no-shadow-still", Action: "warn", Class: Warn, Stale: 8, Cuts: cutChat, SilencedBy: blind},
+	{Code: "clipped", Action: "defocus", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
+	{Code: "faint", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "blurred", Action: "warn", Class: Warn, Stale: 8, Cuts: cutChat, SilencedBy: blind},
+	{Code: "dew", Action: "warn", Class: Warn, After: 20, Stale: 30, Every: 300, Cuts: cutChat, SilencedBy: blind},
+	{Code: "two-stars", Action: "warn", Class: Warn, Stale: 15, Cuts: cutChat, SilencedBy: blind},
 }
 
 // The state of the instrument itself, said by the guide.
@@ -88,9 +81,9 @@ var systemEntries = []Entry{
 	{Code: "resuming", Action: "tell", Class: Tell, Stale: 10},
 	{Code: "ending", Action: "tell", Class: Tell, Stale: 30, Cuts: cutHands},
 	{Code: "stream-ended", Action: "tell", Class: Tell, Stale: 30, Cuts: cutHands},
-	{Code: "no-camera", Action: "warn", Class: Warn, After: 0.5, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright"}},
-	{Code: "camera-lost", Action: "warn", Class: Warn, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright"}},
-	{Code: "camera-stalled", Action: "warn", Class: Warn, After: 2, Every: 30, Cuts: cutHands, SilencedBy: []string{"too-bright", "camera-lost", "no-camera"}},
+	{Code: "no-camera", Action: "warn", Class: Warn, After: 0.5, Every: 30, Cuts: cutHands},
+	{Code: "camera-lost", Action: "warn", Class: Warn, Every: 30, Cuts: cutHands},
+	{Code: "camera-stalled", Action: "warn", Class: Warn, After: 2, Every: 30, Cuts: cutHands, SilencedBy: []string{"camera-lost", "no-camera"}},
 	{Code: "camera-back", Action: "tell", Class: Tell, Stale: 20, Cuts: cutChat}, // it ends "hands off", so it must be heard, even after an instruction
 	{Code: "bad-frames", Action: "warn", Class: Warn, After: 3, Every: 60, Cuts: cutChat, SilencedBy: blind},
 	{Code: "sound-lost", Action: "warn", Class: Warn, After: 0.5, Every: 60, Cuts: cutChat, NoRepeat: true},
@@ -102,10 +95,10 @@ var systemEntries = []Entry{
 	{Code: "remote-back", Action: "tell", Class: Tell, Stale: 10},
 	{Code: "drive-lost", Action: "warn", Class: Warn, Stale: 60, Cuts: cutChat},
 	{Code: "disk-full", Action: "warn", Class: Warn, After: 1, Cuts: cutChat},
-	{Code: "journal-new", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
-	{Code: "journal-off", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
-	{Code: "exposure-fixed", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
-	{Code: "record-off", Action: "warn", Class: Warn, After: 1, Every: 0, Cuts: cutChat},
+	{Code: "journal-new", Action: "warn", Class: Warn, After: 1, Cuts: cutChat},
+	{Code: "journal-off", Action: "warn", Class: Warn, After: 1, Cuts: cutChat},
+	{Code: "exposure-fixed", Action: "warn", Class: Warn, After: 1, Cuts: cutChat},
+	{Code: "record-off", Action: "warn", Class: Warn, After: 1, Cuts: cutChat},
 	{Code: "low-power", Action: "warn", Class: Warn, After: 2, Cuts: cutChat},
 	{Code: "low-memory", Action: "warn", Class: Warn, After: 5, Cuts: cutChat},
 	{Code: "overload", Action: "warn", Class: Warn, After: 10, Cuts: cutChat},
@@ -115,7 +108,7 @@ var systemEntries = []Entry{
 var answerEntries = []Entry{
 	{Code: "going-on", Action: "tell", Class: Tell, Stale: 3, Cuts: cutChat, NoRepeat: true},
 	{Code: "paused", Action: "wait", Class: Instruct, Stale: 5, Cuts: cutHands, NoRepeat: true},
-	{Code: "ready", Action: "tell", Class: Tell, Stale: 8, Cuts: cutChat, SilencedBy: noStar, NoRepeat: true},
+	{Code: "ready", Action: "tell", Class: Tell, Stale: 8, Cuts: cutChat, SilencedBy: blind, NoRepeat: true},
 	{Code: "take-time", Action: "tell", Class: Tell, Stale: 5, Cuts: cutChat, NoRepeat: true},
 	{Code: "nothing-to-repeat", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
 	{Code: "louder", Action: "tell", Class: Tell, Stale: 3, Cuts: cutChat, NoRepeat: true},
@@ -124,7 +117,6 @@ var answerEntries = []Entry{
 	{Code: "slower", Action: "tell", Class: Tell, Stale: 3, Cuts: cutChat, NoRepeat: true},
 	{Code: "undone", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
 	{Code: "nothing-to-undo", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
-	{Code: "not-understood", Action: "tell", Class: Tell, Stale: 3, Cuts: cutChat, NoRepeat: true},
 	{Code: "cannot-now", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
 	{Code: "which-knob", Action: "tell", Class: Tell, Args: []string{"name"}, Stale: 4, Cuts: cutChat},
 	{Code: "status", Action: "tell", Class: Tell, Args: []string{"ratio", "waves"}, Stale: 4, Cuts: cutChat},

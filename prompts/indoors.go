@@ -2,28 +2,25 @@ package prompts
 
 import "slices"
 
-// Conditions under which guidance by day is not said.
-var unlit = append([]string{"dark"}, blind...)
-
 // What is said by day, with a camera at a peephole in the focuser.
 var indoorsEntries = []Entry{
 	{Code: "indoors", Action: "warn", Class: Tell, Stale: 60},
-	{Code: "secondary-step", Action: "tell", Class: Tell, Stale: 60, SilencedBy: unlit},
-	{Code: "margin-even", Action: "tell", Class: Tell, Stale: 10, SilencedBy: unlit},
-	{Code: "primary-step", Action: "tell", Class: Tell, Stale: 30, SilencedBy: unlit},
-	{Code: "half-turn", Action: "half-turn", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: unlit},
-	{Code: "quarter-turn", Action: "half-turn", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: unlit},
-	{Code: "plug-unturned", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: unlit},
-	{Code: "peephole-off", Action: "tell", Class: Tell, Stale: 20, SilencedBy: unlit},
-	{Code: "mark-off", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: unlit},
-	{Code: "no-mark", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: unlit},
-	{Code: "no-spot", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: unlit},
-	{Code: "no-mirror", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: unlit},
-	{Code: "no-secondary", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: unlit},
-	{Code: "no-edge", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: unlit},
+	{Code: "secondary-step", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
+	{Code: "margin-even", Action: "tell", Class: Tell, Stale: 10, SilencedBy: blind},
+	{Code: "primary-step", Action: "tell", Class: Tell, Stale: 30, SilencedBy: blind},
+	{Code: "half-turn", Action: "half-turn", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
+	{Code: "quarter-turn", Action: "half-turn", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
+	{Code: "plug-unturned", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "peephole-off", Action: "tell", Class: Tell, Stale: 20, SilencedBy: blind},
+	{Code: "mark-off", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-mark", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-spot", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-mirror", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-secondary", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-edge", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
 	{Code: "dim", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
-	{Code: "secondary-off", Action: "tell", Class: Tell, Stale: 30, SilencedBy: unlit},
-	{Code: "screw-limit", Action: "warn", Class: Warn, Stale: 10, Cuts: cutHands, SilencedBy: unlit},
+	{Code: "secondary-off", Action: "tell", Class: Tell, Stale: 30, SilencedBy: blind},
+	{Code: "screw-limit", Action: "warn", Class: Warn, Stale: 10, Cuts: cutHands, SilencedBy: blind},
 	{Code: "rough-done", Action: "done", Class: Halt, Variants: []string{"rough", "unchecked", "given-up"}, Args: []string{"next"}, Stale: 60, Cuts: cutHands},
 }
 

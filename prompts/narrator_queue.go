@@ -121,22 +121,18 @@ func (n *Narrator) enqueue(now float64, u *Utterance) {
 		return
 	}
 	if u.Entry.Class >= Instruct {
-		n.replaceInstructions(now, u)
+		n.replaceInstructions(u)
 	}
 	n.queue = append(n.queue, u)
 }
 
 // replaceInstructions drops the instructions that wait, and their prefaces. A
 // stop that waits is not replaced: the new instruction follows it.
-func (n *Narrator) replaceInstructions(now float64, by *Utterance) {
+func (n *Narrator) replaceInstructions(by *Utterance) {
 	gone := map[int]bool{}
 	for _, u := range n.queue {
-		if u.Entry.Class != Instruct {
-			continue
-		}
-		gone[u.batch] = true
-		if u.condition { // or it would come back at once and replace its successor
-			n.conditionSaid(now, u.Cue.Code)
+		if u.Entry.Class == Instruct {
+			gone[u.batch] = true
 		}
 	}
 	n.drop("replaced by "+by.Cue.Code, func(u *Utterance) bool {

@@ -66,9 +66,9 @@ func turn(knob string) Cue {
 
 func TestOneAtATimeWithAGap(t *testing.T) {
 	e := newEar(t)
-	e.add(0, Cue{Code: "star-found"}, Cue{Code: "centred"})
+	e.add(0, Cue{Code: "undone"}, Cue{Code: "centred"})
 	e.run(0, 4)
-	e.check("0.0 Star found.", "1.3 Centred.")
+	e.check("0.0 Undone.", "0.9 Centred.")
 }
 
 func TestStopInterruptsAtOnce(t *testing.T) {
@@ -138,45 +138,44 @@ func mustText(t *testing.T, code string) string {
 
 func TestConditionThatClearsInTimeIsNotHeard(t *testing.T) {
 	e := newEar(t)
-	e.set(0, "star-lost", true)
-	e.run(0, 1.4)
-	e.set(1.4, "star-lost", false)
-	e.run(1.4, 5)
+	e.set(0, "camera-stalled", true)
+	e.run(0, 1.9)
+	e.set(1.9, "camera-stalled", false)
+	e.run(1.9, 5)
 	e.check()
 }
 
 func TestConditionIsHeardOnceThenAgain(t *testing.T) {
 	e := newEar(t)
 	for i := range 400 { // reported with every frame, as a guide would
-		e.set(float64(i)/10, "star-lost", true)
+		e.set(float64(i)/10, "camera-stalled", true)
 		e.step(float64(i) / 10)
 	}
-	e.check("1.5 Star lost. Push the tube back the way it came.", "31.5 Star lost. Push the tube back the way it came.")
+	stalled := mustText(t, "camera-stalled")
+	e.check("2.0 "+stalled, "32.0 "+stalled)
 }
 
 func TestConditionSilences(t *testing.T) {
 	e := newEar(t)
 	e.set(0, "camera-lost", true)
 	e.run(0, 1)
-	e.set(1, "star-lost", true)
+	e.set(1, "camera-stalled", true)
 	e.add(1, turn("top"))
 	e.run(1, 8)
 	e.set(8, "camera-lost", false)
 	e.run(8, 10)
 	e.check("0.0 Camera lost. Hands off. Check its cable.",
-		"1.0 (turn: silenced by camera-lost)", "8.0 Star lost. Push the tube back the way it came.")
+		"1.0 (turn: silenced by camera-lost)", "8.0 "+mustText(t, "camera-stalled"))
 }
 
-func TestDangerFirstAndAgain(t *testing.T) {
+func TestDangerFirst(t *testing.T) {
 	e := newEar(t)
 	e.add(0, Cue{Code: "stop"})
 	e.run(0, 0.1)
-	e.set(0.1, "too-bright", true)
-	e.add(0.1, Cue{Code: "stop"}, turn("top"))
+	e.add(0.1, Cue{Code: "stop"}, turn("top"), Cue{Code: "too-bright"})
 	e.run(0.1, 9)
-	danger := mustText(t, "too-bright")
-	e.check("0.0 Stop.", "0.1 -", "0.1 "+danger,
-		"0.1 (stop: being said)", "0.1 (turn: replaced by too-bright)", "8.1 "+danger)
+	e.check("0.0 Stop.", "0.1 -", "0.1 "+mustText(t, "too-bright"),
+		"0.1 (stop: being said)", "0.1 (turn: replaced by too-bright)")
 }
 
 func TestRepeatIsExact(t *testing.T) {
@@ -246,7 +245,7 @@ func TestFloodIsOrderlyAndRepeatable(t *testing.T) {
 			if len(entry.Variants) > 0 {
 				variant = entry.Variants[i%len(entry.Variants)]
 			}
-			if i%5 == 0 {
+			if i%5 == 0 && entry.Class <= Warn {
 				if err := e.n.Set(now, example(entry, variant), i%2 == 0); err != nil {
 					t.Fatal(err)
 				}
@@ -293,19 +292,6 @@ func TestOwnPrefaceIsHeardOut(t *testing.T) {
 	e.run(6, 10)
 	e.check("0.0 Now we begin.", "1.5 Top knob, tighten slightly.",
 		"5.0 Now we begin.", "6.0 -", "6.2 Top knob, tighten slightly.")
-}
-
-// A condition that asks the hands for something gives way to a newer instruction,
-// and does not come back at once to replace it in turn.
-func TestConditionGivesWayToANewerInstruction(t *testing.T) {
-	e := newEar(t)
-	e.add(0, Cue{Code: "cautions"}) // is heard out, meanwhile both wait
-	e.run(0, 4)
-	e.set(4, "focused", true) // to be heard after 2 s
-	e.run(4, 9)
-	e.add(9, Cue{Code: "paused"})
-	e.run(9, 20)
-	e.check("0.0 "+mustText(t, "cautions"), "9.0 (focused: replaced by paused)", "11.6 I wait. Say, or press, go on.")
 }
 
 func TestQuiet(t *testing.T) {

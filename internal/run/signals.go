@@ -13,10 +13,7 @@ import (
 var signals = map[string]audio.Earcon{
 	"star-lost":       audio.StarLost,
 	"star-lost-knob":  audio.StarLost,
-	"star-found":      audio.StarFound,
-	"leaving":         audio.Leaving,
 	"clouded":         audio.Clouded,
-	"dark":            audio.Clouded,
 	"cleared":         audio.StarFound,
 	"camera-lost":     audio.DeviceTrouble,
 	"camera-stalled":  audio.DeviceTrouble,
@@ -25,7 +22,6 @@ var signals = map[string]audio.Earcon{
 	"voice-lost":      audio.DeviceTrouble,
 	"microphone-lost": audio.DeviceTrouble,
 	"remote-lost":     audio.DeviceTrouble,
-	"not-understood":  audio.NotUnderstood,
 	"done":            audio.Finished,
 	"rough-done":      audio.Finished,
 }

@@ -89,7 +89,7 @@ func result(code string) string {
 func TestStopCutsASignal(t *testing.T) {
 	var out bytes.Buffer
 	n := begin(parts(t, newDream(3), &out))
-	n.note(n.Narrator.Add(0, prompts.Cue{Code: "leaving"}))
+	n.note(n.Narrator.Add(0, prompts.Cue{Code: "clouded"}))
 	n.speak(context.Background(), 0)
 	n.note(n.Narrator.Add(0.1, prompts.Cue{Code: "stop", Action: "stop"}))
 	n.speak(context.Background(), 0.1)
@@ -99,7 +99,7 @@ func TestStopCutsASignal(t *testing.T) {
 	for i := 2; i < 60; i++ {
 		n.speak(context.Background(), float64(i)/10)
 	}
-	if strings.Contains(out.String(), `"code":"leaving"`) {
+	if strings.Contains(out.String(), `"code":"clouded"`) {
 		t.Error("the warning was said after the stop")
 	}
 }

@@ -28,11 +28,11 @@ public <cue> = <turn> | <other>;
 <amount> = slightly | a touch | an eighth of a turn | a quarter turn | a third of a turn | half a turn
   | three quarters of a turn | one turn | one and a half turns;
 <other> = stop | stop that is the <knob> knob | stop wrong way | wait one knob at a time | measuring hands off
-  | push the tube star to the middle | push the other way
+  | push the tube star to the middle | push the tube the other way
   | focuser a little (further out of | nearer to) focus
   | focuser turn through to the other side
   | <knob> lock (release | snug it gently)
-  | star found | nothing moved <turn> | put it back <turn>
+  | the star is back | nothing moved <turn> | put it back <turn>
   | camera lost hands off check its cable | the camera is back
   | danger far too bright never the sun turn the telescope away and cover it
   | done the mirror is true | done it is as true as the air allows tonight
@@ -60,7 +60,7 @@ func heardCues() (cues []prompts.Cue) {
 		cues = append(cues, prompts.Cue{Code: code, Knob: "upper", Direction: "loosen", Turns: 0.06})
 	}
 	for _, code := range []string{"stop", "wrong-way", "one-knob", "measuring", "recentre", "recentre-other-way", "other-side",
-		"star-found", "camera-lost", "camera-back", "too-bright"} {
+		"cleared", "camera-lost", "camera-back", "too-bright"} {
 		cues = append(cues, prompts.Cue{Code: code})
 	}
 	for _, direction := range []string{"more", "less"} {
