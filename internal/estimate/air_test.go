@@ -45,7 +45,7 @@ func lookThroughAir(t testing.TB, r0 float64, seeds, n, every int) (a throughAir
 			night := airNight(2*seed+uint64(side), r0, z)
 			tel := telescope.New(night)
 			m := ring.NewMeter(ring.Config{Telescope: f5, PixelMM: night.Camera.Pixel})
-			air := f5.AirComa(night.Sky.Fried()) / f5.ComaRMS(1) * b.o.OffsetPerField // mm of offset
+			air := f5.AirComa(night.Sky.Fried()) / f5.ComaRMS(1) * b.o.offsetPerField() // mm of offset
 			truth := f5.Offset(night.Star, night.Axis, f5.Silhouette(night.XSec, night.Axis, night.Star), z)
 			miss := func(offset r2.Vec, frames int) float64 {
 				e := r2.Sub(r2.Scale(night.Camera.Pixel, offset), truth)
@@ -68,7 +68,7 @@ func lookThroughAir(t testing.TB, r0 float64, seeds, n, every int) (a throughAir
 				}
 				cx, cy := f.Centre()
 				star := r2.Scale(night.Camera.Pixel, r2.Add(r2.Vec{X: v.Ring.X - cx, Y: v.Ring.Y - cy}, r2.Scale(1/(1-sq(f5.Obstruction())), v.Offset)))
-				b.Measure(star, v.Ring.Radius*night.Camera.Pixel, r2.Scale(night.Camera.Pixel, v.Offset), r2.Scale(night.Camera.Pixel, v.Light))
+				b.Measure(Reading{star, v.Ring.Radius * night.Camera.Pixel, r2.Scale(night.Camera.Pixel, v.Offset), r2.Scale(night.Camera.Pixel, v.Light)})
 			}
 			sums.track += miss(ring.Combine(tracked).Offset, n)
 			if every > 0 {
@@ -77,7 +77,7 @@ func lookThroughAir(t testing.TB, r0 float64, seeds, n, every int) (a throughAir
 			if side == 1 {
 				axis, sd := b.Axis()
 				e := r2.Sub(axis, night.Axis)
-				sums.coach += r2.Norm2(e) / 2 * sq(b.o.OffsetPerField/air) * float64(2*n)
+				sums.coach += r2.Norm2(e) / 2 * sq(b.o.offsetPerField()/air) * float64(2*n)
 				squares.claim += (sq(e.X/sd.X) + sq(e.Y/sd.Y)) / 2
 			}
 		}

@@ -8,79 +8,16 @@ package estimate
 
 import (
 	"math"
-	"slices"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
 )
 
-// filter is a Kalman filter over x = (ax, ay, qx, qy), the axis point relative to the
-// target, mm on the sensor, and q, the secondary's own displacement in the pupil
-// together with the tube axis's, mm; p is its covariance. With the side of focus taken
-// for granted the offset is linear in x (optics.Telescope.Offset):
-//
-//	d = -K (s - a) - (z/f) (q - m (2a - s)),  z = side * 2 F R
-type filter struct {
-	side float64 // +1 outside focus, -1 inside
-	x    *mat.VecDense
-	p    *mat.SymDense
-}
-
-func (f filter) copy() filter {
-	p := mat.NewSymDense(4, nil)
-	p.CopySym(f.p)
-	return filter{side: f.side, x: mat.VecDenseCopyOf(f.x), p: p}
-}
-
-// hypothesis is one account of which side of focus the star is on now, with the
-// estimate that goes with it.
-type hypothesis struct {
-	filter
-	logW    float64         // log-evidence, relative
-	seen    [2]float64      // independent frames of each side since the mirror moved
-	ever    [2]float64      // and since the night began
-	at      [2]r2.Vec       // mean star position of what was seen, per side
-	samples []defocusSample // the ring sizes that were seen
-
-	visit *visit // to this side, or nil
-}
-
-// defocusSample is what was seen at one ring size on one side of focus.
-type defocusSample struct {
-	side, radius float64
-	n            float64 // independent frames
-}
-
-// sample adds n independent frames to what was seen at this ring size, mm.
-func (h *hypothesis) sample(radius, n float64) {
-	for i := range h.samples {
-		if r := &h.samples[i]; r.side == h.side && math.Abs(radius-r.radius) < 0.1*r.radius {
-			r.n += n
-			return
-		}
-	}
-	h.samples = append(h.samples, defocusSample{h.side, radius, n})
-}
-
-// radiusRatio returns the ratio of the largest to the smallest ring that was well seen
-// on one side of focus, >= 1.
-func (h *hypothesis) radiusRatio() float64 {
-	most := 1.0
-	for _, a := range h.samples {
-		for _, b := range h.samples {
-			if a.side == b.side && a.n >= LeastLooks && b.n >= LeastLooks {
-				most = math.Max(most, a.radius/b.radius)
-			}
-		}
-	}
-	return most
-}
-
-func sideIndex(side float64) int {
-	if side > 0 {
-		return 1
-	}
-	return 0
+// Reading is one measurement of the shadow's offset. Lengths are mm.
+type Reading struct {
+	Star   r2.Vec  // the ring's centre
+	Radius float64 // the ring's, > 0
+	Offset r2.Vec  // of the shadow from the ring's centre
+	Light  r2.Vec  // the offset's one-sigma from the light alone, > 0
 }
 
 // Bank is a filter bank (a multiple-model Kalman filter; Magill, IEEE Trans. Autom.
@@ -93,7 +30,6 @@ type Bank struct {
 	noise noise
 	slow  slow
 	sides sides
-	work  workspace
 	n     int // measurements so far
 
 	OneSided bool // the focuser cannot reach the other side
@@ -112,57 +48,49 @@ type Bank struct {
 func NewBank(o Instrument) *Bank {
 	const axisSD = 4
 	t := o.Telescope
-	q := 1.5 + 0.004*t.Aperture + 0.7*t.Obstruction()*t.Aperture/(4*o.FocalRatio)
-	b := &Bank{work: newWorkspace(), o: o, noise: newNoise(o), slow: newSlow(), meanNIS: 2}
+	q := 1.5 + 0.004*t.Aperture + 0.7*t.Obstruction()*t.Aperture/(4*t.FocalRatio())
+	b := &Bank{o: o, noise: newNoise(o), slow: newSlow(), meanNIS: 2}
 	for _, side := range []float64{1, -1} {
-		h := &hypothesis{filter: filter{side, mat.NewVecDense(4, nil), mat.NewSymDense(4, nil)}}
-		for i := range 2 {
-			h.p.SetSym(i, i, axisSD*axisSD)
-			h.p.SetSym(i+2, i+2, q*q)
-		}
+		h := &hypothesis{filter: filter{side: side}}
+		h.inflate(axisSD, q)
 		b.hyps = append(b.hyps, h)
 	}
 	return b
 }
 
-// gains returns how the offset answers to a and to q.
-func (b *Bank) gains(side, radius float64) (toAxis, toQ, toStar float64) {
-	zf := side * 2 * b.o.FocalRatio * radius / b.o.FocalLength
-	return b.o.OffsetPerField + 2*zf*b.o.silhouetteWalk, -zf, -b.o.OffsetPerField - zf*b.o.silhouetteWalk
+// response returns how the offset answers on a side of focus.
+func (b *Bank) response(side, radius float64) response {
+	t := b.o.Telescope
+	zf := side * 2 * t.FocalRatio() * radius / t.FocalLength
+	walk := t.SecondaryAt() / t.FocalLength // of the silhouette, mm in the pupil per mm of the star
+	return response{t.OffsetPerField() + 2*zf*walk, -zf, -t.OffsetPerField() - zf*walk}
 }
 
-// predict returns the offset that f expects.
-func (b *Bank) predict(f filter, star r2.Vec, radius float64) r2.Vec {
-	ga, gq, gs := b.gains(f.side, radius)
-	return r2.Vec{
-		X: ga*f.x.AtVec(0) + gq*f.x.AtVec(2) + gs*star.X,
-		Y: ga*f.x.AtVec(1) + gq*f.x.AtVec(3) + gs*star.Y,
+// innovation returns by how much an offset is another than f predicts, mm, and the
+// variance per axis of the prediction, mm^2.
+func (b *Bank) innovation(f filter, r Reading) (nu, variance r2.Vec) {
+	g := b.response(f.side, r.Radius)
+	x, vx := f.x.predicted(g, r.Star.X)
+	y, vy := f.y.predicted(g, r.Star.Y)
+	return r2.Sub(r.Offset, r2.Vec{X: x, Y: y}), r2.Vec{X: vx, Y: vy}
+}
+
+// nis returns the normalised innovation squared, of two degrees of freedom.
+func nis(nu, variance r2.Vec) float64 {
+	return nu.X*nu.X/variance.X + nu.Y*nu.Y/variance.Y
+}
+
+// Measure takes in one reading.
+func (b *Bank) Measure(r Reading) {
+	nu, predicted := b.innovation(b.best().filter, r)
+	if nis(nu, r2.Add(predicted, b.noise.variance(r.Light))) < 25 {
+		b.noise.add(nu)
 	}
-}
-
-// innovation returns by how much an offset is another than f expects, mm, and the
-// variance per axis of what it expects, mm^2.
-func (b *Bank) innovation(f filter, star r2.Vec, radius float64, offset r2.Vec) (nu, v r2.Vec) {
-	ga, gq, _ := b.gains(f.side, radius)
-	of := func(i int) float64 {
-		return ga*ga*f.p.At(i, i) + 2*ga*gq*f.p.At(i, i+2) + gq*gq*f.p.At(i+2, i+2)
-	}
-	return r2.Sub(offset, b.predict(f, star, radius)), r2.Vec{X: of(0), Y: of(1)}
-}
-
-// Measure takes in one offset of the shadow from the ring's centre, mm, with its one-sigma
-// per axis from the light alone, mm, > 0; star is the ring's centre and radius the ring's,
-// > 0. It reports whether the measurement fits what was believed: an NIS (the innovation
-// squared over its variance, two degrees of freedom) below 25 in the likeliest hypothesis.
-func (b *Bank) Measure(star r2.Vec, radius float64, offset, light r2.Vec) bool {
-	best := b.best()
-	fits := b.nis(best, star, radius, offset, light) < 25
-	b.noise.add(r2.Sub(offset, b.predict(best.filter, star, radius)), light, fits)
-	b.watch(best, star, radius, offset, light)
+	b.watch(nu, r2.Add(predicted, b.noise.variance(r.Light)))
 	top := math.Inf(-1)
 	for _, h := range b.hyps {
-		b.addToVisit(h, star, radius, offset, light)
-		b.update(h, star, radius, offset, light)
+		b.addToVisit(h, r)
+		b.update(h, r)
 		top = math.Max(top, h.logW)
 	}
 	for _, h := range b.hyps {
@@ -170,7 +98,24 @@ func (b *Bank) Measure(star r2.Vec, radius float64, offset, light r2.Vec) bool {
 	}
 	b.prune()
 	b.n++
-	return fits
+}
+
+// update is a hypothesis's Kalman step. The noise is what the frames scatter by, inflated
+// because neighbours share the same air; a measurement far out counts less, as Huber
+// weights have it.
+func (b *Bank) update(h *hypothesis, r Reading) {
+	nu, predicted := b.innovation(h.filter, r)
+	inflation := b.noise.varianceInflation()
+	scatter := b.noise.variance(r.Light)
+	v := r2.Scale(inflation, scatter)
+	if far := nis(nu, r2.Add(predicted, scatter)); far > 9 {
+		v = r2.Scale(far/9, v)
+	}
+	g := b.response(h.side, r.Radius)
+	squareX, vx := h.x.update(g, nu.X, v.X)
+	squareY, vy := h.y.update(g, nu.Y, v.Y)
+	h.logW -= 0.5 * (math.Min(squareX+squareY, 25) + math.Log(vx*vy))
+	h.sample(r.Radius, 1/inflation, r.Star)
 }
 
 // Shift moves the axis point by d, mm, in every hypothesis, and widens it by a one-sigma
@@ -180,26 +125,21 @@ func (b *Bank) Shift(d r2.Vec, sd float64) {
 		b.closeVisit()
 	}
 	for _, h := range b.hyps {
-		h.x.SetVec(0, h.x.AtVec(0)+d.X)
-		h.x.SetVec(1, h.x.AtVec(1)+d.Y)
+		h.x.axis += d.X
+		h.y.axis += d.Y
 	}
-	b.inflate(0, sd)
+	b.inflate(sd, 0)
 }
 
 // InflateSilhouette widens the place of the silhouette in the pupil by a one-sigma of sd
 // per axis, mm, >= 0.
-func (b *Bank) InflateSilhouette(sd float64) { b.inflate(2, sd) }
+func (b *Bank) InflateSilhouette(sd float64) { b.inflate(0, sd) }
 
-// inflate widens elements i and i+1 of the state by a one-sigma of sd, mm.
-func (b *Bank) inflate(i int, sd float64) {
-	widen := func(p *mat.SymDense) {
-		p.SetSym(i, i, p.At(i, i)+sd*sd)
-		p.SetSym(i+1, i+1, p.At(i+1, i+1)+sd*sd)
-	}
+func (b *Bank) inflate(axis, silhouette float64) {
 	for _, h := range b.hyps {
-		widen(h.p)
+		h.inflate(axis, silhouette)
 		if h.visit != nil {
-			widen(h.visit.p)
+			h.visit.inflate(axis, silhouette)
 		}
 	}
 }
@@ -227,14 +167,6 @@ func (b *Bank) BranchOnFocusSide(through float64) {
 		b.hyps = append(b.hyps, other, same)
 	}
 	b.prune()
-}
-
-func (h *hypothesis) copy() *hypothesis {
-	c := *h
-	c.filter = h.filter.copy()
-	c.samples = slices.Clone(h.samples)
-	c.visit = h.visit.copy()
-	return &c
 }
 
 // prune drops what has become improbable, and keeps eight at most.
@@ -304,19 +236,11 @@ func (b *Bank) Fried() float64 { return b.o.fried(math.Sqrt(b.noise.sd2())) }
 
 // SilhouetteSD returns the one-sigma of the silhouette's place in the pupil along x, mm,
 // in the likeliest hypothesis.
-func (b *Bank) SilhouetteSD() float64 { return math.Sqrt(b.best().p.At(2, 2)) }
+func (b *Bank) SilhouetteSD() float64 { return math.Sqrt(b.best().x.silhouetteVar) }
 
 // RadiusRatio returns the ratio of the largest to the smallest ring that was well seen
 // on one side of focus, >= 1, in the likeliest hypothesis.
 func (b *Bank) RadiusRatio() float64 { return b.best().radiusRatio() }
-
-func (h *hypothesis) axis() r2.Vec { return r2.Vec{X: h.x.AtVec(0), Y: h.x.AtVec(1)} }
-
-// axisSD returns the largest one-sigma of the axis point in any direction, mm.
-func (h *hypothesis) axisSD() float64 {
-	a, d, c := h.p.At(0, 0), h.p.At(1, 1), h.p.At(0, 1)
-	return math.Sqrt((a+d)/2 + math.Hypot((a-d)/2, c))
-}
 
 // Axis returns the mean axis point relative to the target over all hypotheses, mm, and its
 // one-sigma per axis: with the spread between them, as of a mixture of normal
@@ -329,45 +253,37 @@ func (b *Bank) Axis() (mean, sd r2.Vec) {
 	var v r2.Vec
 	for i, h := range b.hyps {
 		d := r2.Sub(h.axis(), mean)
-		v.X += w[i] * (h.p.At(0, 0) + d.X*d.X)
-		v.Y += w[i] * (h.p.At(1, 1) + d.Y*d.Y)
+		v.X += w[i] * (h.x.axisVar + d.X*d.X)
+		v.Y += w[i] * (h.y.axisVar + d.Y*d.Y)
 	}
 	return mean, r2.Vec{X: math.Sqrt(v.X), Y: math.Sqrt(v.Y)}
 }
 
-// OutsideChance returns the probability, 0 to 1, that the star is outside focus now.
-func (b *Bank) OutsideChance() float64 {
-	p := 0.0
+// chance returns the probability of the hypotheses of which something is true.
+func (b *Bank) chance(is func(*hypothesis) bool) (p float64) {
 	for i, w := range b.weights() {
-		if b.hyps[i].side > 0 {
+		if is(b.hyps[i]) {
 			p += w
 		}
 	}
 	return p
+}
+
+// OutsideChance returns the probability, 0 to 1, that the star is outside focus now.
+func (b *Bank) OutsideChance() float64 {
+	return b.chance(func(h *hypothesis) bool { return h.side > 0 })
 }
 
 // SeenBoth returns the probability, 0 to 1, that both sides of focus were seen, each for
 // at least n independent frames, since the mirror last moved.
 func (b *Bank) SeenBoth(n float64) float64 {
-	p := 0.0
-	for i, w := range b.weights() {
-		if s := b.hyps[i].seen; s[0] >= n && s[1] >= n {
-			p += w
-		}
-	}
-	return p
+	return b.chance(func(h *hypothesis) bool { return bothSeen(h.seen, n) })
 }
 
 // ReachesBoth reports whether the focuser has shown both sides of focus tonight,
 // whether it was seen to go through or not: with a probability above 0.9999.
 func (b *Bank) ReachesBoth() bool {
-	p := 0.0
-	for i, w := range b.weights() {
-		if e := b.hyps[i].ever; e[0] >= LeastLooks && e[1] >= LeastLooks {
-			p += w
-		}
-	}
-	return p > 0.9999
+	return b.chance(func(h *hypothesis) bool { return bothSeen(h.ever, LeastLooks) }) > 0.9999
 }
 
 // SeenHere returns how many independent frames of this side of focus were seen since the
@@ -382,3 +298,37 @@ func (b *Bank) SeenThere() float64 {
 	h := b.best()
 	return h.seen[sideIndex(-h.side)]
 }
+
+// The running means of the innovation keep this weight of what was before. The mean of
+// white innovations then has a variance of (1-keep)/(1+keep) per axis, rounded here; that of
+// correlated ones more, by varianceInflation.
+const (
+	keep               = 0.88
+	innovationVariance = 0.064
+)
+
+// watch keeps the running means of how well the best hypothesis predicts, from an
+// innovation, mm, and its variance per axis.
+func (b *Bank) watch(nu, variance r2.Vec) {
+	z := r2.Vec{X: nu.X / math.Sqrt(variance.X), Y: nu.Y / math.Sqrt(variance.Y)}
+	b.meanNIS = keep*b.meanNIS + (1-keep)*math.Min(r2.Norm2(z), 60)
+	b.meanInnovation = r2.Add(r2.Scale(keep, b.meanInnovation), r2.Scale(1-keep, z))
+	b.slow.add(z, nu, b.noise.sd2(), b.noise.blockVarianceInflation())
+}
+
+// Diverged reports whether the measurements have left what is believed: something
+// moved that was not seen. It is so where the running mean of the NIS, 2 when all is well,
+// is above 10, or the running mean of the innovation beyond five of its one-sigma.
+func (b *Bank) Diverged() bool { return b.meanNIS > 10 || b.innovationSquare() > 25 }
+
+// consistent reports whether they agree so well that a claim may stand on them: a mean
+// NIS below 5, and a mean innovation within the square root of 11 of its one-sigma.
+func (b *Bank) consistent() bool { return b.meanNIS < 5 && b.innovationSquare() < 11 }
+
+// innovationSquare is the square of the mean innovation in its own one-sigma.
+func (b *Bank) innovationSquare() float64 {
+	return r2.Norm2(b.meanInnovation) / (innovationVariance * b.noise.varianceInflation())
+}
+
+// ResetGate begins the account of Diverged anew, with a mean NIS of 2 and no innovation.
+func (b *Bank) ResetGate() { b.meanNIS, b.meanInnovation = 2, r2.Vec{} }

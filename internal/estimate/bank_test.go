@@ -14,17 +14,18 @@ var f5 = optics.Telescope{Aperture: 200, FocalLength: 1000, Secondary: 50, Secon
 
 func optic5(t testing.TB) Instrument {
 	t.Helper()
-	return NewInstrument(f5, 0.005, 0, 1, 0.8, 0.42*f5.Aperture)
+	return Instrument{f5, 0.005, f5.Tolerance(), 2 * f5.FocalLength * optics.KnobTilt(1, 0.8, 0.42*f5.Aperture)}
 }
 
 // certain makes a filter that is certain of an axis point and a silhouette.
-func certain(side float64, a, q r2.Vec, b *Bank) filter {
-	h := b.hyps[0].filter.copy()
-	h.side = side
-	for i, v := range []float64{a.X, a.Y, q.X, q.Y} {
-		h.x.SetVec(i, v)
-	}
-	return h
+func certain(side float64, a, q r2.Vec) filter {
+	return filter{side, coordinate{axis: a.X, silhouette: q.X}, coordinate{axis: a.Y, silhouette: q.Y}}
+}
+
+// predicted is the offset that a filter of b expects.
+func predicted(b *Bank, f filter, star r2.Vec, radius float64) r2.Vec {
+	nu, _ := b.innovation(f, Reading{Star: star, Radius: radius})
+	return r2.Scale(-1, nu)
 }
 
 // The filter's linear model is the offset of the optics package, which is held
@@ -38,7 +39,7 @@ func TestModelIsTheOptics(t *testing.T) {
 	for range 100 {
 		star, axis, q, z := vec(1), vec(2), vec(3), 5*r.NormFloat64()
 		want := f5.Offset(star, axis, f5.Silhouette(q, axis, star), z)
-		got := b.predict(certain(math.Copysign(1, z), axis, q, b), star, f5.RingRadius(z))
+		got := predicted(b, certain(math.Copysign(1, z), axis, q), star, f5.RingRadius(z))
 		if r2.Norm(r2.Sub(got, want)) > 1e-12 {
 			t.Fatalf("z = %g: offset %v, optics say %v", z, got, want)
 		}
@@ -46,7 +47,7 @@ func TestModelIsTheOptics(t *testing.T) {
 	for _, c := range []struct{ z, want float64 }{{-5, 3.00e-3}, {5, -17.11e-3}} {
 		axis := r2.Vec{X: -1} // star at 0: h = +1
 		q := r2.Vec{X: 2 + 0.8*2*axis.X}
-		got := b.predict(certain(math.Copysign(1, c.z), axis, q, b), r2.Vec{}, f5.RingRadius(c.z))
+		got := predicted(b, certain(math.Copysign(1, c.z), axis, q), r2.Vec{}, f5.RingRadius(c.z))
 		if math.Abs(got.X-c.want) > 0.15e-3 {
 			t.Errorf("z = %g: offset %.5f mm, traced %.5f", c.z, got.X, c.want)
 		}
@@ -58,7 +59,7 @@ func look(b *Bank, r *rand.Rand, n int, star, axis, q r2.Vec, z, sd float64) {
 	for range n {
 		d := f5.Offset(star, axis, f5.Silhouette(q, axis, star), z)
 		d = r2.Add(d, r2.Vec{X: sd * r.NormFloat64(), Y: sd * r.NormFloat64()})
-		b.Measure(star, f5.RingRadius(z), d, r2.Vec{X: sd / 5, Y: sd / 5})
+		b.Measure(Reading{star, f5.RingRadius(z), d, r2.Vec{X: sd / 5, Y: sd / 5}})
 	}
 }
 

@@ -1,7 +1,9 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 )
@@ -40,9 +42,9 @@ func (b *Bank) modelError(h *hypothesis, star r2.Vec) float64 {
 	if b.OneSided {
 		// The ring's edges are not found quite alike at different sizes: 3 % of
 		// what the silhouette does to the offset no longer cancels.
-		q := math.Hypot(h.x.AtVec(2), h.x.AtVec(3))
+		q := math.Hypot(h.x.silhouette, h.y.silhouette)
 		for _, r := range h.samples {
-			apart = math.Max(apart, 0.03*q*2*b.o.FocalRatio*r.radius/b.o.FocalLength/b.o.OffsetPerField)
+			apart = math.Max(apart, 0.03*q*2*b.o.Telescope.FocalRatio()*r.radius/b.o.Telescope.FocalLength/b.o.offsetPerField())
 		}
 	}
 	return scale + apart + 0.03*b.o.Tolerance
@@ -56,7 +58,7 @@ func (b *Bank) claimSD(h *hypothesis) float64 {
 
 // Wander returns how far the axis point seems to wander while nobody touches it, mm,
 // one-sigma per axis; 0 if it does not.
-func (b *Bank) Wander() float64 { return math.Sqrt(b.slow.variance()) / b.o.OffsetPerField }
+func (b *Bank) Wander() float64 { return math.Sqrt(b.slow.variance()) / b.o.offsetPerField() }
 
 // bound returns how far the axis point may be from the target, mm, by h.
 func (b *Bank) bound(h *hypothesis, star r2.Vec) float64 {
@@ -113,14 +115,8 @@ func (b *Bank) Torn() bool { return b.apart(sideDoubt) }
 // apart reports whether hypotheses of more than a probability put the axis point more than
 // half the tolerance from where the best has it.
 func (b *Bank) apart(odds float64) bool {
-	best := b.best()
-	far := 0.0
-	for i, w := range b.weights() {
-		if r2.Norm(r2.Sub(b.hyps[i].axis(), best.axis())) > 0.5*b.o.Tolerance {
-			far += w
-		}
-	}
-	return far > odds
+	best := b.best().axis()
+	return b.chance(func(h *hypothesis) bool { return r2.Norm(r2.Sub(h.axis(), best)) > 0.5*b.o.Tolerance }) > odds
 }
 
 // outsideOdds returns the probability that the axis point is outside the
@@ -142,10 +138,7 @@ const twoDefocuses = 2
 // from the silhouette: both sides of focus, or, where the focuser cannot reach
 // one, two defocuses of the other.
 func (b *Bank) seenEnough(h *hypothesis) bool {
-	if h.seen[0] >= LeastLooks && h.seen[1] >= LeastLooks {
-		return true
-	}
-	return b.OneSided && h.radiusRatio() >= twoDefocuses
+	return bothSeen(h.seen, LeastLooks) || b.OneSided && h.radiusRatio() >= twoDefocuses
 }
 
 // BestSeenEnough reports whether, in the likeliest hypothesis, what was seen since the
@@ -155,7 +148,7 @@ func (b *Bank) BestSeenEnough() bool { return b.seenEnough(b.best()) }
 // BoundAfter returns the bound, mm, that n > 0 independent frames on each side would give
 // around a star of which only these are known.
 func (b *Bank) BoundAfter(n float64) float64 {
-	sd := math.Sqrt(b.noise.sd2()/(2*n)) / b.o.OffsetPerField
+	sd := math.Sqrt(b.noise.sd2()/(2*n)) / b.o.offsetPerField()
 	return confidenceFactor(sd, b.o.Tolerance)*sd + 0.06*b.o.Tolerance
 }
 
@@ -165,16 +158,50 @@ func (b *Bank) BoundAfter(n float64) float64 {
 // +Inf if no number would do.
 func (b *Bank) FramesToProve(star r2.Vec, size, other, have float64) float64 {
 	mod := b.modelError(b.best(), star)
-	slow := b.slow.variance() + b.SagVariance()*b.o.OffsetPerField*b.o.OffsetPerField
+	slow := b.slow.variance() + b.SagVariance()*b.o.offsetPerField()*b.o.offsetPerField()
 	for _, more := range [...]float64{0, 2, 4, 7, 10, 14, 20, 28, 40, 56, 80, 113, 160, 226, 320} {
 		n := have + more
 		if n < LeastLooks {
 			continue
 		}
-		sd := math.Sqrt(b.noise.sd2()*(1/n+1/math.Max(other, 1))/4+slow) / b.o.OffsetPerField
+		sd := math.Sqrt(b.noise.sd2()*(1/n+1/math.Max(other, 1))/4+slow) / b.o.offsetPerField()
 		if size+confidenceFactor(sd, b.o.Tolerance)*sd+mod < 0.97*b.o.Tolerance {
 			return more
 		}
 	}
 	return math.Inf(1)
+}
+
+// spread is places that stand for a circular normal distribution of unit one-sigma: each
+// for the same share of it, at the quantiles of its radius, turned by the golden angle.
+var spread = func() (at [64]r2.Vec) {
+	golden := math.Pi * (3 - math.Sqrt(5))
+	for i := range at {
+		outside := 1 - (float64(i)+0.5)/float64(len(at))
+		radius := math.Sqrt(-2 * math.Log(outside)) // Rayleigh's distribution
+		sin, cos := math.Sincos(golden * float64(i))
+		at[i] = r2.Vec{X: radius * cos, Y: radius * sin}
+	}
+	return at
+}()
+
+// Exceeded returns how far the axis point is from the target, mm, >= 0, or farther with
+// the given chance, 0 < chance < 1, over all hypotheses.
+func (b *Bank) Exceeded(chance float64) float64 {
+	type place struct{ far, weight float64 }
+	var places []place
+	for i, w := range b.weights() {
+		h := b.hyps[i]
+		sd := b.claimSD(h)
+		for _, z := range spread {
+			places = append(places, place{r2.Norm(r2.Add(h.axis(), r2.Scale(sd, z))), w / float64(len(spread))})
+		}
+	}
+	slices.SortFunc(places, func(a, b place) int { return cmp.Compare(b.far, a.far) })
+	for _, p := range places {
+		if chance -= p.weight; chance <= 0 {
+			return p.far
+		}
+	}
+	return 0
 }

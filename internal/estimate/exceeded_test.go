@@ -15,14 +15,9 @@ func TestExceeded(t *testing.T) {
 	const sd = 0.3
 	b := NewBank(optic5(t))
 	at := func(x, logW float64) *hypothesis {
-		h := &hypothesis{filter: certain(1, r2.Vec{X: x}, r2.Vec{}, b), logW: logW}
-		for i := range 2 {
-			for j := range 4 {
-				h.p.SetSym(i, j, 0)
-			}
-			h.p.SetSym(i, i, sd*sd)
-		}
-		return h
+		f := certain(1, r2.Vec{X: x}, r2.Vec{})
+		f.inflate(sd, 0)
+		return &hypothesis{filter: f, logW: logW}
 	}
 	rayleigh, far := sd*math.Sqrt(2*math.Log(4)), 6+0.674*sd
 	for _, c := range []struct {

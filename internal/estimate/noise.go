@@ -38,10 +38,7 @@ func newNoise(o Instrument) noise {
 func (n *noise) interrupt() { n.recent = n.recent[:0] }
 
 // add takes in an innovation, mm.
-func (n *noise) add(nu, light r2.Vec, fits bool) {
-	if !fits {
-		return
-	}
+func (n *noise) add(nu r2.Vec) {
 	n.recent = append(n.recent, nu)
 	last := len(n.recent) - 1
 	if last > 2*lags[len(lags)-1] {
@@ -53,10 +50,7 @@ func (n *noise) add(nu, light r2.Vec, fits bool) {
 			continue
 		}
 		d := r2.Sub(nu, n.recent[last-lag])
-		half := 0.25 * r2.Norm2(d) // per axis
-		if v := n.sum[i] / n.weight[i]; half > 6*v {
-			half = 6 * v // a single frame far out counts no more
-		}
+		half := math.Min(0.25*r2.Norm2(d), 6*(n.sum[i]/n.weight[i])) // per axis; a single frame far out counts no more
 		n.sum[i] = n.sum[i]*(1-1.0/memory) + half
 		n.weight[i] = n.weight[i]*(1-1.0/memory) + 1
 	}

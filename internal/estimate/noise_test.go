@@ -21,7 +21,7 @@ func TestNoiseLearnsScatterAndLikeness(t *testing.T) {
 		for range 600 {
 			k := sd * math.Sqrt(1-rho*rho)
 			x, y = rho*x+k*r.NormFloat64(), rho*y+k*r.NormFloat64()
-			n.add(r2.Vec{X: x, Y: y}, r2.Vec{}, true)
+			n.add(r2.Vec{X: x, Y: y})
 		}
 		if got := math.Sqrt(n.sd2()); math.Abs(got/sd-1) > 0.15 {
 			t.Errorf("r = %.1f: scatter %.5f, made with %.5f", rho, got, sd)
@@ -43,7 +43,7 @@ func TestFriedParameterFromScatter(t *testing.T) {
 			t.Errorf("r0 = %g comes back as %g", r0, got)
 		}
 	}
-	if share := o.airOffset(55.6) / o.OffsetPerField / o.Tolerance; share < 0.45 || share > 0.55 {
+	if share := o.airOffset(55.6) / o.offsetPerField() / o.Tolerance; share < 0.45 || share > 0.55 {
 		t.Errorf("air of 2 arcsec is %.2f tolerances in one frame, want 0.50", share)
 	}
 }

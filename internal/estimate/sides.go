@@ -46,32 +46,23 @@ type visit struct {
 func (b *Bank) Revisit() {
 	for _, h := range b.hyps {
 		if i := sideIndex(h.side); h.ever[i] >= LeastLooks {
-			h.visit = &visit{filter: h.filter.copy(), touched: h.seen[i] < LeastLooks}
+			h.visit = &visit{filter: h.filter, touched: h.seen[i] < LeastLooks}
 		}
 	}
 }
 
-func (v *visit) copy() *visit {
-	if v == nil {
-		return nil
-	}
-	c := *v
-	c.filter = v.filter.copy()
-	return &c
-}
-
 // addToVisit takes in a frame as long as the visit is young.
-func (b *Bank) addToVisit(h *hypothesis, star r2.Vec, radius float64, offset, light r2.Vec) {
+func (b *Bank) addToVisit(h *hypothesis, r Reading) {
 	v := h.visit
 	if v == nil || v.n >= visitLooks*b.noise.varianceInflation() {
 		return
 	}
-	nu, predicted := b.innovation(v.filter, star, radius, offset)
+	nu, predicted := b.innovation(v.filter, r)
 	v.sum = r2.Add(v.sum, nu)
 	v.n++
-	r := b.noise.variance(light)
-	v.sd2 = math.Max(r.X, r.Y)
-	wrong := b.o.OffsetPerField * b.modelError(h, star) / 2 // what the model leaves open is a bound, not a one-sigma
+	frame := b.noise.variance(r.Light)
+	v.sd2 = math.Max(frame.X, frame.Y)
+	wrong := b.o.offsetPerField() * b.modelError(h, r.Star) / 2 // what the model leaves open is a bound, not a one-sigma
 	v.v = max(v.v, predicted.X, predicted.Y, wrong*wrong)
 }
 
@@ -81,7 +72,7 @@ func (b *Bank) differs(v *visit) (d r2.Vec, sd float64) {
 	if v == nil || v.n < leastVisit*b.noise.varianceInflation() {
 		return d, 0
 	}
-	k := b.o.OffsetPerField
+	k := b.o.offsetPerField()
 	inflation := math.Min(b.noise.blockVarianceInflation(), mostInflation*b.noise.varianceInflation())
 	return r2.Scale(1/(v.n*k), v.sum), math.Sqrt(v.v+v.sd2*inflation/v.n) / k
 }

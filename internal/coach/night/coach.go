@@ -124,7 +124,7 @@ func New(s Settings) (*Coach, error) {
 	}
 	o := s.optic()
 	c := &Coach{
-		s: s, o: o, bank: estimate.NewBank(o), track: hands.NewTrack(o.FocalLength),
+		s: s, o: o, bank: estimate.NewBank(o), track: hands.NewTrack(o.Telescope.FocalLength),
 		knobs: estimate.NewKnobModel(s.clocks(), o.StarPerTurn), voice: cue.NewVoice(longest), stage: "find",
 		person: person{reaction: s.ReactionS, atFocuser: true, heard: map[string]bool{}},
 		turns:  turns{screws: screws{kind: s.Kind}},
@@ -255,8 +255,7 @@ func (c *Coach) look(s observe.Sight) {
 	v, _ := c.track.Velocity()
 	c.clouds.stays = c.box().holds(r2.Add(star, v)) // a second on
 	if c.measurable() {
-		sigma := r2.Scale(px, s.Sigma)
-		c.bank.Measure(star, c.radius, r2.Scale(px, s.Offset), sigma)
+		c.bank.Measure(estimate.Reading{Star: star, Radius: c.radius, Offset: r2.Scale(px, s.Offset), Light: r2.Scale(px, s.Sigma)})
 		if c.bank.Diverged() {
 			c.startled()
 		}

@@ -78,7 +78,7 @@ func (c *Coach) learnPixel(f observe.Facts) {
 	c.refit()
 	if moved {
 		holds := c.bank.Holds
-		c.bank, c.track, c.radii = estimate.NewBank(c.o), hands.NewTrack(c.o.FocalLength), nil
+		c.bank, c.track, c.radii = estimate.NewBank(c.o), hands.NewTrack(c.o.Telescope.FocalLength), nil
 		c.bank.Holds = holds
 	}
 }

@@ -81,7 +81,7 @@ func TestSecondaryIsSeen(t *testing.T) {
 		if got := c.s.Telescope.Secondary; math.Abs(got-x.want) > 1e-9 || !slices.Equal(remarked(c), x.said) {
 			t.Errorf("told %g: %.1f mm for %g", x.told, got, x.want)
 		}
-		if k := c.o.OffsetPerField; math.Abs(k-c.s.Telescope.OffsetPerField()) > 1e-12 {
+		if k := c.o.Telescope.OffsetPerField(); math.Abs(k-c.s.Telescope.OffsetPerField()) > 1e-12 {
 			t.Errorf("told %g: offset per field %.5f", x.told, k)
 		}
 	}

@@ -1,6 +1,7 @@
 package night
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -97,9 +98,14 @@ func (s Settings) filled() (Settings, error) {
 	return s, nil
 }
 
-// optic returns the telescope in the numbers that the estimator needs.
+// optic returns the telescope and the camera in the numbers that the estimator needs. A
+// pixel that may be larger narrows the tolerance by as much.
 func (s Settings) optic() estimate.Instrument {
-	return estimate.NewInstrument(s.Telescope, s.PixelMM, s.PixelUnsure, s.Goal, s.PitchMM, s.BoltRadiusMM)
+	t := s.Telescope
+	return estimate.Instrument{
+		Telescope: t, Pixel: cmp.Or(s.PixelMM, optics.UsualPixelMM), Tolerance: t.Tolerance() * s.Goal / math.Max(s.PixelUnsure, 1),
+		StarPerTurn: 2 * t.FocalLength * optics.KnobTilt(1, s.PitchMM, s.BoltRadiusMM),
+	}
 }
 
 // clocks returns where the knobs are, hours.

@@ -84,7 +84,8 @@ func (c *Coach) unsure() bool { return c.bank.SeenBoth(4) < 0.5 && !c.both() }
 
 // both reports whether the silhouette's place is known, from both sides or else.
 func (c *Coach) both() bool {
-	return c.bank.SilhouetteSD() < 0.8*c.o.OffsetPerField*c.o.FocalLength*c.o.Tolerance/(2*c.o.FocalRatio*c.radius)*0.5
+	t := c.o.Telescope
+	return c.bank.SilhouetteSD() < 0.8*t.OffsetPerField()*t.FocalLength*c.o.Tolerance/(2*t.FocalRatio()*c.radius)*0.5
 }
 
 // trimTo is the distance, mm, from which a proof is worth trying: one that takes
