@@ -8,15 +8,11 @@ package cue
 const (
 	// Turning (action turn; Knob, Direction, Turns set).
 	CodeTurn       = "turn"           // turn this knob that way by so much
-	CodeTurnMore   = "turn"           // the same knob and way as before, again
-	CodeTurnBack   = "turn"           // the same knob as before, the other way
-	CodeTurnAgain  = "no-movement"    // nothing moved after the last turn cue: said again
 	CodeLostByKnob = "star-lost-knob" // the star has left the frame as this knob was turned: turn it back
 	CodeTurnUndo   = "put-back"       // putting it back: this knob that way by so much
 
 	// Stopping (action stop).
-	CodeStop      = "stop"       // stop turning: far enough
-	CodeStopEdge  = "stop"       // stop: the star is about to leave the frame
+	CodeStop      = "stop"       // stop turning: far enough, or the star is about to leave the frame
 	CodeWrongKnob = "wrong-knob" // stop: another knob is being turned; Args moved: the knob that is
 	CodeWrongWay  = "wrong-way"  // stop: the right knob goes the wrong way
 
@@ -38,23 +34,18 @@ const (
 	CodeStarLost          = "star-lost"           // the star has left the frame: bring it back
 
 	// Focus (action defocus, Direction more or less; action other-side).
-	CodeDefocusMore = "defocus"       // rack away from focus, the ring about a quarter larger
-	CodeDefocusLess = "defocus"       // rack toward focus, the ring about a quarter smaller
-	CodeFocused     = "focused"       // direction more: the star is in focus, no ring to be seen; rack out of focus
-	CodeTwoRings    = "two-defocuses" // direction more: the other side cannot be reached; a ring twice as large instead
-	CodeOtherSide   = "other-side"    // rack through focus to a ring of the same size on the other side
-	CodeOtherAgain  = "other-side"    // the ring has not passed through focus yet: go on through
+	CodeDefocus   = "defocus"       // rack away from focus or toward it, to a ring a quarter larger or smaller
+	CodeFocused   = "focused"       // direction more: the star is in focus, no ring to be seen; rack out of focus
+	CodeTwoRings  = "two-defocuses" // direction more: the other side cannot be reached; a ring twice as large instead
+	CodeOtherSide = "other-side"    // rack through focus to a ring of the same size on the other side
 
 	// Locks (action lock; Knob set, Direction release or snug).
-	CodeLockRelease = "lock"
-	CodeLockSnug    = "lock"
-	CodeLockPulls   = "lock-pulls" // action tell: this lock pulls the mirror; Args name, tolerances
+	CodeLock      = "lock"
+	CodeLockPulls = "lock-pulls" // action tell: this lock pulls the mirror; Args name, tolerances
 
 	// The end (action done; Result set). Args waves (RMS), ratio (|axis| in
 	// tolerances), strehl, and for the air limit bound (in tolerances).
-	CodeAligned = "done"
-	CodeAir     = "done"
-	CodeGivenUp = "done"
+	CodeDone = "done"
 
 	// Danger and trouble (action warn).
 	CodeSun           = "too-bright"      // far too much light: danger first, turn away from the Sun
@@ -75,8 +66,7 @@ const (
 	CodeFlop          = "flop"            // the mirror moved by itself; Args tolerances
 
 	// Telling (action tell).
-	CodeStatus    = "status"     // Args ratio, bound (tolerances), waves, stage (string)
-	CodeStatusNot = "status"     // nothing is known yet
+	CodeStatus    = "status"     // Args ratio, bound (tolerances), waves, stage (string); none where nothing is known yet
 	CodeWhichKnob = "which-knob" // Args name, direction (string), of the cue in force
 	CodeNoKnob    = "cannot-now" // no knob is being turned now
 	CodeNoUndo    = "nothing-to-undo"

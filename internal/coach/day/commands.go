@@ -80,7 +80,7 @@ func (c *Coach) takeBack() []cue.Cue {
 func (c *Coach) status() []cue.Cue {
 	y, sd := c.on.track.now(look)
 	if !c.visible || c.stage == "look" || math.IsInf(sd, 0) {
-		return []cue.Cue{{Code: cue.CodeStatusNot, Action: cue.Tell, Reason: "nothing is known yet"}}
+		return []cue.Cue{{Code: cue.CodeStatus, Action: cue.Tell, Reason: "nothing is known yet"}}
 	}
 	return []cue.Cue{{Code: cue.CodeStatus, Action: cue.Tell, Reason: "asked how it stands",
 		Args: map[string]any{"ratio": r2.Norm(y) / c.on.goal}}}

@@ -23,9 +23,9 @@ func (c *Coach) lockNext() []cue.Cue {
 		if open != c.locks.snugging {
 			continue
 		}
-		say := cue.Cue{Code: cue.CodeLockRelease, Action: cue.Lock, Knob: c.large.names[k], Direction: cue.Release, Reason: "the knob turns only with its lock released"}
+		say := cue.Cue{Code: cue.CodeLock, Action: cue.Lock, Knob: c.large.names[k], Direction: cue.Release, Reason: "the knob turns only with its lock released"}
 		if c.locks.snugging {
-			say.Code, say.Direction, say.Reason = cue.CodeLockSnug, cue.Snug, "on the mark; the lock holds it"
+			say.Code, say.Direction, say.Reason = cue.CodeLock, cue.Snug, "on the mark; the lock holds it"
 		}
 		c.locks.open[k] = !open
 		c.hand = hand{kind: locking, phase: settled, since: c.t}

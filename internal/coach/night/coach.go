@@ -2,6 +2,14 @@
 // shows, where the mirror's axis points, what the hands are doing, and which cue brings
 // the axis to the target in the fewest words.
 //
+// Each sight goes the same way. sight.go turns it into mm and gives it to the estimate.
+// The files hand*.go follow what the person does, from the star's motion: hand.go what is
+// asked of the hand and how far it is with that, hand_words.go when the words come into
+// force, hand_feel.go whose doing the star's motion is, hand_turn.go, hand_push.go,
+// hand_rack.go and hand_lock.go the four things that a hand does, hand_pace.go how long it
+// takes. The files say*.go choose what is said: say_stop.go what cannot wait, say_late.go
+// to a hand that is late, say_next.go what comes next, the others one kind of cue each.
+//
 // It is pure: time comes with each sight, nothing is read, written or spoken.
 package night
 
@@ -170,8 +178,10 @@ func (c *Coach) decide() []cue.Cue {
 	if cues, danger := c.sun(); danger {
 		return cues
 	}
-	if cues := c.follow(); len(cues) > 0 {
-		return cues
+	if c.follow() {
+		if cues := c.interrupt(); len(cues) > 0 {
+			return cues
+		}
 	}
 	if c.voice.Busy() || c.held || c.driven {
 		return nil
@@ -201,138 +211,6 @@ func (c *Coach) advise(cues []cue.Cue) cue.Advice {
 	return cue.Advice{Remind: remind, Cues: cues, Tone: c.tone(), Estimate: c.told(), Stage: c.stage, Done: c.done}
 }
 
-// usable reports whether a measurement is made of numbers that can be used.
-func usable(s observe.Sight) bool {
-	sum := s.Star.X + s.Star.Y + s.Offset.X + s.Offset.Y + s.Sigma.X + s.Sigma.Y + s.Radius
-	return !math.IsNaN(sum) && !math.IsInf(sum, 0) && s.Radius > 0 && s.Width > 0 && s.Height > 0
-}
-
-// look turns pixels into mm and updates track and estimate.
-func (c *Coach) look(s observe.Sight) {
-	if s.Found && !usable(s) {
-		s.Found, s.Why = false, "no-ring"
-	}
-	if s.Facts != nil {
-		c.learn(*s.Facts)
-	}
-	c.visible, c.why = s.Found, s.Why
-	c.width, c.height = s.Width, s.Height
-	middle := r2.Vec{X: float64(s.Width-1) / 2, Y: float64(s.Height-1) / 2}
-	target := middle
-	if c.s.Target != nil {
-		target = *c.s.Target
-	}
-	px := c.o.Pixel
-	c.frame = r2.Scale(px, r2.Sub(middle, target))
-	if !s.Found {
-		c.clouds.unseen(s.Why)
-		c.midst = s.Seen && r2.Norm(r2.Sub(s.Star, middle)) < float64(s.Height)/4
-		c.bank.Interrupt()
-		c.unseen()
-		c.watchFocus()
-		if c.hand.kind == racking && c.hand.phase != settled && !c.hand.unseen {
-			// Small rings burn out, blur or lose their shadow.
-			if c.hand.lost += c.dt; c.hand.lost > vanished && c.hand.phase == waiting {
-				c.began()
-				c.enter(moving)
-			}
-		}
-		return
-	}
-	c.lastFound, c.noShadow, c.warned = c.t, 0, 0
-	star := r2.Scale(px, r2.Sub(s.Star, target))
-	c.star = star
-	c.radius = s.Radius * px
-	c.radii = append(c.radii, hands.Point{T: c.t, At: r2.Vec{X: c.radius}})
-	if len(c.radii) > 8 {
-		c.radii = c.radii[1:]
-	}
-	d := c.track.Add(c.t, star)
-	c.feel(d)
-	c.feelFor()
-	c.watchFocus()
-	c.clouds.seen(s, c.dt)
-	v, _ := c.track.Velocity()
-	c.clouds.stays = c.box().holds(r2.Add(star, v)) // a second on
-	if c.measurable() {
-		c.bank.Measure(estimate.Reading{Star: star, Radius: c.radius, Offset: r2.Scale(px, s.Offset), Light: r2.Scale(px, s.Sigma)})
-		if c.bank.Diverged() {
-			c.startled()
-		}
-	} else {
-		c.bank.Interrupt()
-	}
-	if c.hand.phase != moving && !c.driven && !c.track.Moving() {
-		c.track.LearnDrift(c.t)
-	}
-}
-
-// measurable reports whether the offset of this frame means what the model says.
-func (c *Coach) measurable() bool {
-	if c.driven || c.hand.kind == racking && c.hand.phase == moving || !c.calm() {
-		return false
-	}
-	v, _ := c.track.Velocity()
-	return r2.Norm(v) < 0.5
-}
-
-// calm reports whether the ring keeps its size from frame to frame.
-func (c *Coach) calm() bool {
-	n := len(c.radii)
-	return n < 2 || math.Abs(c.radii[n-1].At.X-c.radii[n-2].At.X) < 0.03*c.radius
-}
-
-// steady reports whether the ring has kept its size for a while.
-func (c *Coach) steady() bool {
-	n := 0
-	lo, hi := math.Inf(1), 0.0
-	for _, p := range c.radii {
-		if c.t-p.T < 0.45 {
-			n++
-			lo, hi = math.Min(lo, p.At.X), math.Max(hi, p.At.X)
-		}
-	}
-	return n >= 4 && hi-lo < 0.03*hi
-}
-
-// startled is called when the offsets no longer fit what was believed: something
-// moved unseen. The axis point is looked for anew.
-func (c *Coach) startled() {
-	c.bank.BranchOnFocusSide(0.2) // perhaps this is not the side that it is taken for
-	c.bank.Shift(r2.Vec{}, 0.7*c.o.Tolerance)
-	c.bank.InflateSilhouette(1)
-	c.bank.MirrorMoved()
-	c.bank.ResetGate()
-}
-
-// Began says that the words of a cue have begun at time t, seconds.
-func (c *Coach) Began(id int, t float64) {
-	say, ok := c.voice.Began(id, t)
-	if !ok {
-		return
-	}
-	if say.Full {
-		c.heard[kind(say)] = true
-	}
-	switch say.Action {
-	case cue.Turn, cue.Recentre, cue.Defocus, cue.OtherSide, cue.Lock:
-		c.take(say, t)
-	}
-}
-
-// Hush says whether something else is being said that the person must hear first: as long
-// as it is, nothing is asked for that can wait.
-func (c *Coach) Hush(on bool) { c.voice.Others = on }
-
-// Ended says that the words of a cue are out at time t, or were cut off.
-func (c *Coach) Ended(id int, t float64) {
-	c.voice.Ended(id)
-	c.wordsOut(id, t)
-}
-
-// Dropped says that a cue will never be spoken.
-func (c *Coach) Dropped(id int) { c.voice.Ended(id) }
-
 // told is the estimate for the transcript.
 func (c *Coach) told() cue.Estimate {
 	if c.bank.Frames() < 3 {
@@ -355,14 +233,30 @@ func (c *Coach) told() cue.Estimate {
 	return b
 }
 
-// box is where the star should stay, edge where it must.
-func (c *Coach) box() frameBox  { return c.inset(0.95) }
-func (c *Coach) edge() frameBox { return c.inset(0.35) }
-
-func (c *Coach) inset(rings float64) frameBox {
-	px := c.o.Pixel
-	in := rings*c.radius + 4*px
-	half := r2.Vec{X: float64(c.width)/2*px - in, Y: float64(c.height)/2*px - in}
-	half.X, half.Y = math.Max(half.X, 0.05), math.Max(half.Y, 0.05)
-	return frameBox{centre: c.frame, half: half}
+// Began says that the words of a cue have begun at time t, seconds.
+func (c *Coach) Began(id int, t float64) {
+	say, ok := c.voice.Began(id, t)
+	if !ok {
+		return
+	}
+	if say.Full {
+		c.heard[kind(say)] = true
+	}
+	switch say.Action {
+	case cue.Turn, cue.Recentre, cue.Defocus, cue.OtherSide, cue.Lock:
+		c.take(say, t)
+	}
 }
+
+// Ended says that the words of a cue are out at time t, or were cut off.
+func (c *Coach) Ended(id int, t float64) {
+	c.voice.Ended(id)
+	c.wordsOut(id, t)
+}
+
+// Dropped says that a cue will never be spoken.
+func (c *Coach) Dropped(id int) { c.voice.Ended(id) }
+
+// Hush says whether something else is being said that the person must hear first: as long
+// as it is, nothing is asked for that can wait.
+func (c *Coach) Hush(on bool) { c.voice.Others = on }

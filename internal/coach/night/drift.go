@@ -1,12 +1,9 @@
 package night
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
-
-	"halocue/internal/cue"
 )
 
 // Where nothing tracks, the star crosses the frame while everything is asked, done
@@ -84,18 +81,6 @@ func (c *Coach) roomFor(u r2.Vec, travel float64) r2.Vec {
 	return r2.Vec{X: in(at.X, b.centre.X, b.half.X), Y: in(at.Y, b.centre.Y, b.half.Y)}
 }
 
-// fromPixels turns a place on the frame into mm relative to the target.
-func (c *Coach) fromPixels(p r2.Vec) r2.Vec {
-	middle := r2.Vec{X: float64(c.width-1) / 2, Y: float64(c.height-1) / 2}
-	return r2.Add(c.frame, r2.Scale(c.o.Pixel, r2.Sub(p, middle)))
-}
-
-// toPixels is the other way round.
-func (c *Coach) toPixels(s r2.Vec) r2.Vec {
-	middle := r2.Vec{X: float64(c.width-1) / 2, Y: float64(c.height-1) / 2}
-	return r2.Add(middle, r2.Scale(1/c.o.Pixel, r2.Sub(s, c.frame)))
-}
-
 // stays reports whether the star will still be in a box after so many seconds, or
 // as long as the drift lets any star be in it.
 func (c *Coach) stays(b frameBox, seconds float64) bool {
@@ -115,49 +100,4 @@ func (c *Coach) pushAhead() float64 { return pushWords + pushTakes + math.Min(c.
 func (c *Coach) rackAhead() float64 {
 	const look = 4 // seconds: the fewest frames that tell something
 	return rackTakes + math.Min(c.usual(byFocus), 12) + look
-}
-
-// leaving asks for a push in the midst of waiting for something else, where the
-// star would be gone before a hand that is late were there. What was asked for is
-// asked for again afterwards.
-func (c *Coach) leaving() []cue.Cue {
-	h := &c.hand
-	speed, u, whole := c.crossing()
-	if !c.visible || speed == 0 || h.back || h.kind != turning && h.kind != racking {
-		return nil
-	}
-	if h.kind == racking && math.Abs(c.radius-h.radius0) > 0.03*h.radius0 {
-		return nil // it has begun
-	}
-	ahead := math.Min(c.pushAhead(), 0.25*whole)
-	if c.t-h.spokenAt < c.usual(c.asked()) {
-		ahead = math.Min(ahead, pushWords) // the hand is about to begin
-	}
-	if c.inset(0.7).holds(r2.Add(c.star, r2.Scale(speed*ahead, u))) || r2.Dot(r2.Sub(c.star, c.box().centre), u) < 0 {
-		return nil
-	}
-	if h.told < repeated && c.gaveWay < mostGivenWay { // else it is given up
-		owed := h.cue
-		c.owed = &owed
-		c.gaveWay++
-	}
-	return c.recentre(fmt.Sprintf("the star drifts out of the frame within %.0f seconds", ahead))
-}
-
-// mostGivenWay is how often something gives way to a push before it is given up: judgement.
-const mostGivenWay = 4
-
-// resume asks for what had to give way to a push, in the same words.
-func (c *Coach) resume() []cue.Cue {
-	if c.owed == nil {
-		return nil
-	}
-	say := *c.owed
-	c.owed = nil
-	if k := c.knobIndex(say.Knob); say.Action == cue.Turn && c.s.Locks && (c.gaveWay > 2 || c.gaveWay > 1 && !c.locks.proven[k]) {
-		c.shut(k)
-		return nil
-	}
-	say.Again, say.Reason = true, "the star had to be brought back before it was done"
-	return []cue.Cue{say}
 }

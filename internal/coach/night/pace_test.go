@@ -118,7 +118,7 @@ func TestDone(t *testing.T) {
 	}
 	p.hear(p.c.Hear(cue.Did, p.t))
 	last := p.said[len(p.said)-1]
-	if last.Code != cue.CodeTurnAgain || last.Knob != turn.Knob || last.Turns <= turn.Turns || last.Again {
+	if last.Code != cue.CodeNoMovement || last.Knob != turn.Knob || last.Turns <= turn.Turns || last.Again {
 		t.Errorf("after the person's word: %+v", last)
 	}
 }

@@ -74,7 +74,7 @@ func TestWhatIsAskedWhenNothingIsSeen(t *testing.T) {
 		{"dark", cue.CodeFindStar, cue.Recentre, ""},
 		{"no-ring", cue.CodeFindStar, cue.Recentre, ""},
 		{"focused", cue.CodeFocused, cue.Defocus, cue.More},
-		{"no-shadow", cue.CodeDefocusMore, cue.Defocus, cue.More},
+		{"no-shadow", cue.CodeDefocus, cue.Defocus, cue.More},
 		{"cut-off", cue.CodeRecentre, cue.Recentre, ""},
 		{"clipped", cue.CodeOverlit, cue.Defocus, cue.More},
 		{"faint", cue.CodeFaint, cue.Warn, ""},
@@ -184,7 +184,7 @@ func TestCommands(t *testing.T) {
 	p.hear(p.c.Hear(cue.Status, p.t))
 	p.hear(p.c.Hear(cue.WhichKnob, p.t))
 	p.hear(p.c.Hear(cue.Undo, p.t))
-	if got := strings.Join(p.codes(), " "); got != strings.Join([]string{cue.CodeStatusNot, cue.CodeNoKnob, cue.CodeNoUndo}, " ") {
+	if got := strings.Join(p.codes(), " "); got != strings.Join([]string{cue.CodeStatus, cue.CodeNoKnob, cue.CodeNoUndo}, " ") {
 		t.Errorf("before anything is known: %s", got)
 	}
 	p.hear(p.c.Hear(cue.Hold, p.t))
@@ -250,14 +250,14 @@ func TestNoShadowIsNotAskedAwayForever(t *testing.T) {
 	for _, c := range p.said {
 		count[c.Code]++
 	}
-	asked := count[cue.CodeDefocusMore] + count[cue.CodeNoShadow] // each again for a hand that is late
+	asked := count[cue.CodeDefocus] + count[cue.CodeNoShadow] // each again for a hand that is late
 	if asked > 12 || count[cue.CodeNoShadow] == 0 || count[cue.CodeStillNoShadow] < 2 || count[cue.CodeStillNoShadow] > 25 {
 		t.Errorf("in ten minutes: %v", count)
 	}
 	p.show(5, ringAt(400, 300, 60)) // it is seen, and gone again
 	p.said = nil
 	p.show(30, observe.Sight{Why: "no-shadow", Seen: true})
-	if !slices.ContainsFunc(p.said, func(c cue.Cue) bool { return c.Code == cue.CodeDefocusMore }) {
+	if !slices.ContainsFunc(p.said, func(c cue.Cue) bool { return c.Code == cue.CodeDefocus }) {
 		t.Errorf("after a ring was seen: %v", p.said)
 	}
 }

@@ -34,3 +34,12 @@ func (c *Coach) tone() cue.Tone {
 	}
 	return tone
 }
+
+// centring reports whether the star's way to its goal is what there is to be heard.
+func (c *Coach) centring() bool {
+	h := &c.hand
+	if h.kind == pushing {
+		return h.phase != settled || c.t-h.since < centreTop
+	}
+	return h.kind == idle && c.stage == "centre"
+}

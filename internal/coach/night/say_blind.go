@@ -10,62 +10,6 @@ import (
 	"halocue/internal/observe"
 )
 
-// framing keeps star and ring where they can be measured.
-func (c *Coach) framing() []cue.Cue {
-	small := math.Max(math.Min(0.45*c.o.Telescope.RingRadius(c.o.Telescope.BestDefocus()), 0.07*float64(c.height)*c.o.Pixel), 0.03*float64(c.height)*c.o.Pixel)
-	large := c.largest()
-	switch {
-	case c.radius < small:
-		c.stage = "defocus"
-		return []cue.Cue{{Code: cue.CodeDefocusMore, Action: cue.Defocus, Direction: cue.More,
-			Reason: fmt.Sprintf("ring of %.0f px is too small", c.radius/c.o.Pixel)}}
-	case c.radius > large:
-		c.stage = "defocus"
-		return []cue.Cue{{Code: cue.CodeDefocusLess, Action: cue.Defocus, Direction: cue.Less,
-			Reason: fmt.Sprintf("ring of %.0f px is too large for the frame", c.radius/c.o.Pixel)}}
-	}
-	if b := c.box(); !c.stays(b, c.visit()) {
-		enough := c.stays(b, pushWords+math.Min(c.usual(byKnob), 12)+1) // for one thing to be begun
-		if c.pushedJustNow() && b.holds(c.star) && (enough || c.pushes >= mostPushes) {
-			return nil
-		}
-		return c.recentre("the star is at the frame's edge, or will be soon")
-	}
-	return nil
-}
-
-// largest is the largest ring, mm, that leaves the star room to move.
-func (c *Coach) largest() float64 { return 0.36 * float64(c.height) * c.o.Pixel }
-
-// pushedJustNow guards against asking twice for what cannot be had.
-func (c *Coach) pushedJustNow() bool { return c.hand.kind == pushing && c.hand.phase == settled }
-
-func (c *Coach) recentre(why string) []cue.Cue {
-	if c.stage == "find" {
-		c.stage = "centre"
-	}
-	return c.bring(c.upDrift(), why)
-}
-
-// bring asks for the star to be brought to a place, mm.
-func (c *Coach) bring(g r2.Vec, why string) []cue.Cue {
-	say := cue.Cue{Code: cue.CodeRecentre, Action: cue.Recentre, Reason: why}
-	if r2.Norm(r2.Sub(g, c.box().centre)) > 0.1*c.box().half.Y {
-		say.Code = cue.CodeRecentrePast
-		at := c.toPixels(g)
-		say.Goal = &at
-	}
-	if code := c.pushAs(g); code != "" {
-		say.Code = code
-	}
-	c.pushes++
-	return []cue.Cue{say}
-}
-
-// mostPushes is how often in a row the star is asked for before the next thing is
-// tried from where it is.
-const mostPushes = 3
-
 // sun warns of a field flooded with light, danger first: at once, again and
 // again, and nothing else is said while it lasts.
 func (c *Coach) sun() (cues []cue.Cue, danger bool) {
@@ -106,7 +50,7 @@ func (c *Coach) blind() []cue.Cue {
 		return c.shadowless(why)
 	case "cut-off":
 		if c.midst {
-			return []cue.Cue{{Code: cue.CodeDefocusLess, Action: cue.Defocus, Direction: cue.Less, Reason: "the ring is larger than the frame"}}
+			return []cue.Cue{{Code: cue.CodeDefocus, Action: cue.Defocus, Direction: cue.Less, Reason: "the ring is larger than the frame"}}
 		}
 		return []cue.Cue{{Code: cue.CodeRecentre, Action: cue.Recentre, Reason: why}}
 	case "clipped":
@@ -134,7 +78,7 @@ func (c *Coach) shadowless(why string) []cue.Cue {
 	const short, asked = 2, 3
 	switch c.noShadow++; {
 	case c.noShadow <= short:
-		return []cue.Cue{{Code: cue.CodeDefocusMore, Action: cue.Defocus, Direction: cue.More, Reason: why}}
+		return []cue.Cue{{Code: cue.CodeDefocus, Action: cue.Defocus, Direction: cue.More, Reason: why}}
 	case c.noShadow <= asked:
 		return []cue.Cue{{Code: cue.CodeNoShadow, Action: cue.Defocus, Direction: cue.More, Reason: why}}
 	}
@@ -148,4 +92,24 @@ func (c *Coach) warn(code, why string) []cue.Cue {
 	c.trouble = c.t + math.Min(c.s.Patience.Find*math.Exp2(float64(c.warned)), rarest) - c.s.Patience.Find
 	c.warned++
 	return []cue.Cue{{Code: code, Action: cue.Warn, Reason: why}}
+}
+
+// turnBack asks for a knob to be turned back that has just taken the star out of sight:
+// the person knows which one that is and which way it went, better than the star tells,
+// and no push of the tube would find it. It returns
+// none where no knob has, or where that was asked for already.
+func (c *Coach) turnBack(why string) []cue.Cue {
+	const just = 3 // seconds
+	h := &c.hand
+	if h.kind != turning || !h.begun || h.back || h.cue.Turns <= 0 || math.Abs(h.since-c.lastFound) > just {
+		return nil
+	}
+	c.aim = math.Max(r2.Norm(r2.Sub(c.box().centre, c.star)), 0.3)
+	say := cue.Cue{Code: cue.CodeLostByKnob, Action: cue.Turn, Knob: h.cue.Knob, Direction: cue.Loosen, Turns: h.cue.Turns,
+		Reason: why + "; a knob was being turned"}
+	if h.sign < 0 {
+		say.Direction = cue.Tighten
+	}
+	c.lastTurn.knob, c.lastTurn.sign = h.knob, -h.sign
+	return []cue.Cue{say}
 }

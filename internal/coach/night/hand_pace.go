@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"halocue/internal/cue"
 	"halocue/internal/hands"
 )
 
@@ -99,11 +98,16 @@ func (c *Coach) asked() string {
 	return byKnob
 }
 
-// began takes in that the hand has begun. The earpiece's delay is part of how late
-// it seems, and so is the time until a move shows, some 0.3 s. Once the words were
-// said again nobody knows which of them were obeyed.
-func (c *Coach) began() {
+// lateness is how long after the words the hand has begun that is seen to begin now,
+// seconds, without the earpiece's delay and the time until a move shows, some 0.3 s.
+func (c *Coach) lateness() float64 {
 	const shows = 0.3
+	return c.t - c.hand.spokenAt - shows - c.s.EarDelayS
+}
+
+// began takes in that the hand has begun. Once the words were said again nobody knows
+// which of them were obeyed.
+func (c *Coach) began() {
 	h := &c.hand
 	if h.begun || c.driven {
 		return
@@ -115,11 +119,8 @@ func (c *Coach) began() {
 	if h.told > 1 {
 		return
 	}
-	late := 0.0
-	if h.early = math.IsInf(h.spokenAt, 1); !h.early {
-		late = c.t - h.spokenAt - shows - c.s.EarDelayS
-	}
-	c.reactions.Add(c.asked(), late)
+	h.early = math.IsInf(h.spokenAt, 1)
+	c.reactions.Add(c.asked(), c.lateness())
 	h.learned = true
 }
 
@@ -128,15 +129,3 @@ const (
 	moreTime      = 1.5 // at a time
 	mostUnhurried = 4.0
 )
-
-// slowDown takes the person's word for it that everything goes too fast.
-func (c *Coach) slowDown() []cue.Cue {
-	c.unhurried = math.Min(c.unhurried*moreTime, mostUnhurried)
-	return []cue.Cue{{Code: cue.CodeTakeTime, Action: cue.Tell, Reason: fmt.Sprintf("asked for time: %.1f times the usual patience", c.unhurried)}}
-}
-
-// asBefore takes that back.
-func (c *Coach) asBefore() []cue.Cue {
-	c.unhurried = math.Max(c.unhurried/moreTime, 1)
-	return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the time asked for is taken back"}}
-}

@@ -65,19 +65,68 @@ func (c *Coach) ask(m move, why string) []cue.Cue {
 	if m.sign < 0 {
 		say.Direction = cue.Loosen
 	}
-	if c.lastTurn.sign != 0 && c.lastTurn.knob == m.knob {
-		say.Code = cue.CodeTurnMore
-		if c.lastTurn.sign != m.sign {
-			say.Code = cue.CodeTurnBack
-			if c.hand.kind == turning && !c.hand.stopped && r2.Norm(c.hand.turned) > 1.45*c.hand.goal && !c.hand.blind {
-				say.Code = cue.CodeTooFar
-			}
-		}
+	h := &c.hand
+	if c.lastTurn.sign == -m.sign && c.lastTurn.knob == m.knob &&
+		h.kind == turning && !h.stopped && r2.Norm(h.turned) > 1.45*h.goal && !h.blind {
+		say.Code = cue.CodeTooFar
 	}
 	c.lastTurn.knob, c.lastTurn.sign = m.knob, m.sign
-	if h := &c.hand; h.kind == turning && !h.begun && h.knob == m.knob && h.sign == m.sign {
+	if h.kind == turning && !h.begun && h.knob == m.knob && h.sign == m.sign {
 		c.aim, say.Turns, say.Code, say.Again = h.goal, h.cue.Turns, h.cue.Code, true
 		say.Reason = "nothing has moved, and it is still to be done"
 	}
 	return []cue.Cue{say}
+}
+
+// takeBack begins to talk the knobs back to where they began, or only the last
+// turn.
+func (c *Coach) takeBack(all bool) []cue.Cue {
+	c.held, c.goBackTo = false, [3]float64{}
+	if !all {
+		c.goBackTo = c.gone
+		c.goBackTo[c.lastTurn.knob] -= c.lastTurn.did
+		c.lastTurn.did = 0
+	}
+	if k, far := c.farthest(); far < enoughBack*c.knobs.PerTurn(k) {
+		return []cue.Cue{{Code: cue.CodeNoUndo, Action: cue.Tell, Reason: "no turn has been made"}}
+	}
+	c.undoing = true
+	return nil
+}
+
+// enoughBack is how near, in turns, a knob must come to where it began.
+const enoughBack = 0.012
+
+// farthest returns the knob that is farthest from where it should go back to, and
+// how far the star must go for it, mm.
+func (c *Coach) farthest() (knob int, far float64) {
+	for k := range c.goBackTo {
+		if d := math.Abs(c.gone[k] - c.goBackTo[k]); d > far {
+			knob, far = k, d
+		}
+	}
+	return knob, far
+}
+
+// putBack asks for the next turn on the way back, and rests when all is done.
+func (c *Coach) putBack() []cue.Cue {
+	c.stage = "trim"
+	k, far := c.farthest()
+	if far < enoughBack*c.knobs.PerTurn(k) {
+		c.undoing, c.held = false, true
+		return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the knobs are back; waiting for go on"}}
+	}
+	if c.s.Locks && !c.locks.open[k] {
+		return c.lock(k, cue.Release)
+	}
+	m := move{knob: k, sign: 1}
+	if c.gone[k] > c.goBackTo[k] {
+		m.sign = -1
+	}
+	m.axis = far / 2
+	cues := c.ask(m, "taking back the turns that were made")
+	if len(cues) == 1 && cues[0].Action == cue.Turn {
+		cues[0].Code = cue.CodeTurnUndo
+	}
+	return cues
 }

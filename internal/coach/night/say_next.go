@@ -78,14 +78,12 @@ func (c *Coach) next() []cue.Cue {
 	return c.prove(a)
 }
 
-// unsure reports whether the other side of focus would tell more than a longer
-// look at this one.
-func (c *Coach) unsure() bool { return c.bank.SeenBoth(4) < 0.5 && !c.both() }
-
-// both reports whether the silhouette's place is known, from both sides or else.
-func (c *Coach) both() bool {
+// unsure reports whether the other side of focus would tell more than a longer look at
+// this one: where the silhouette's place is not known.
+func (c *Coach) unsure() bool {
 	t := c.o.Telescope
-	return c.bank.SilhouetteSD() < 0.8*t.OffsetPerField()*t.FocalLength*c.o.Tolerance/(2*t.FocalRatio()*c.radius)*0.5
+	known := c.bank.SilhouetteSD() < 0.8*t.OffsetPerField()*t.FocalLength*c.o.Tolerance/(2*t.FocalRatio()*c.radius)*0.5
+	return !known && c.bank.SeenBoth(4) < 0.5
 }
 
 // trimTo is the distance, mm, from which a proof is worth trying: one that takes
@@ -103,8 +101,7 @@ func (c *Coach) finish(result, why string) []cue.Cue {
 		c.proven = &a
 	}
 	waves := c.o.Telescope.ComaRMS(r2.Norm(a))
-	code := map[string]string{cue.Aligned: cue.CodeAligned, cue.AirLimit: cue.CodeAir, cue.GivenUp: cue.CodeGivenUp}[result]
-	return []cue.Cue{{Code: code, Action: cue.Done, Result: result, Reason: why, Args: map[string]any{
+	return []cue.Cue{{Code: cue.CodeDone, Action: cue.Done, Result: result, Reason: why, Args: map[string]any{
 		"waves": waves, "ratio": r2.Norm(a) / c.o.Tolerance, "strehl": optics.Strehl(waves),
 		"bound": c.bank.UpperBound(c.star) / c.o.Tolerance,
 	}}}

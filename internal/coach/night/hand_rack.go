@@ -8,7 +8,8 @@ import (
 	"halocue/internal/cue"
 )
 
-func (c *Coach) followRack() []cue.Cue {
+// followRack follows the focuser, and reports whether it has gone far enough.
+func (c *Coach) followRack() (enough bool) {
 	h := &c.hand
 	h.least = math.Min(h.least, c.radius)
 	switch h.phase {
@@ -21,12 +22,11 @@ func (c *Coach) followRack() []cue.Cue {
 		if c.steady() && c.t-h.since > 0.5 {
 			c.enter(settled)
 			c.racked()
-		} else if c.visible && !h.stopped && c.enough() {
-			h.stopped = true
-			return []cue.Cue{{Code: cue.CodeStop, Action: cue.Stop, Reason: "the ring will be large enough when the word is heeded"}}
+			return false
 		}
+		return !h.stopped && c.enough()
 	}
-	return nil
+	return false
 }
 
 // enough reports whether the racking, if it is stopped now, will have gone far
@@ -34,10 +34,13 @@ func (c *Coach) followRack() []cue.Cue {
 func (c *Coach) enough() bool {
 	h := &c.hand
 	n := len(c.radii)
-	if n < 3 || !c.calmEnough() {
+	if n < 3 {
 		return false
 	}
 	a, b := c.radii[n-3], c.radii[n-1]
+	if b.T-a.T >= 3.5/c.s.FPS { // a ring that was lost in between tells no speed
+		return false
+	}
 	rate := (b.At.X - a.At.X) / (b.T - a.T)
 	then := c.radius + rate*(stopWord+c.reaction+c.s.EarDelayS)
 	switch {
@@ -47,13 +50,6 @@ func (c *Coach) enough() bool {
 		return rate > 0 && then > 1.3*h.radius0
 	}
 	return false
-}
-
-// calmEnough reports whether the last radii follow one another: a ring that was
-// lost in between tells no speed.
-func (c *Coach) calmEnough() bool {
-	n := len(c.radii)
-	return c.radii[n-1].T-c.radii[n-3].T < 3.5/c.s.FPS
 }
 
 // watchFocus notices a focuser that is racked though nobody was asked to: the
@@ -151,4 +147,37 @@ func (c *Coach) turnedSide() {
 	c.bank.BranchOnFocusSide(0.9)
 	c.sideT = c.t
 	c.rackedTo()
+}
+
+// Driven tells that a motor does what the cue in force asks for, from the end of
+// its words at time t on: the star is not taken for drifting, nor the tube for
+// pushed by a hand, until Arrived. It answers false where nothing of the kind is
+// asked for any more: then no motor must begin.
+func (c *Coach) Driven(t float64) bool {
+	if c.hand.phase != waiting || c.hand.kind != pushing && c.hand.kind != racking {
+		return false
+	}
+	c.driven = true
+	c.hand.phase, c.hand.since = moving, t
+	return true
+}
+
+// Arrived tells that the motor rests at time t: at its goal, or where it was
+// stopped. Through says that it is known to have passed through focus.
+func (c *Coach) Arrived(t float64, through bool) {
+	if !c.driven {
+		return
+	}
+	c.driven = false
+	c.hand.phase, c.hand.since = settled, t
+	if c.hand.kind != racking {
+		return
+	}
+	if through { // else the ring has to tell
+		c.bank.BranchOnFocusSide(0.999)
+		c.reached(t)
+		c.rackedTo()
+		return
+	}
+	c.racked()
 }

@@ -106,10 +106,8 @@ func (c *Coach) begin(say cue.Cue, t float64) {
 		h.kind, h.radius0, h.least, h.unseen = racking, c.radius, c.radius, !c.visible
 		c.atFocuser = true
 	case cue.Lock:
-		h.kind = locking
-		k := c.knobIndex(say.Knob)
-		c.locks.pending, c.locks.direction = 1+k, say.Direction
-		c.locks.open[k] = say.Direction == cue.Release
+		h.kind, h.knob = locking, c.knobIndex(say.Knob)
+		c.locks.open[h.knob] = say.Direction == cue.Release
 	}
 	c.hand = h
 }
@@ -123,95 +121,25 @@ func (c *Coach) knobIndex(name string) int {
 	return 0
 }
 
-// feel gives the star's way since the last frame, beyond drift, to whoever moved
-// it: a knob moves the axis point by half of it, a push of the tube not at all.
-func (c *Coach) feel(d r2.Vec) {
-	h := &c.hand
-	h.turned = r2.Add(h.turned, d)
-	size := r2.Norm(d)
-	going := c.track.Moving()
-	switch h.kind {
-	case turning, locking:
-		if h.phase == settled && c.t-h.since > 1 && going && size > 4*c.track.Jitter {
-			if !c.goesOn() {
-				c.surprise(d, 0.25, 0.3) // a late turn, or a knock
-				return
-			}
-			c.goOn()
-		}
-		c.bank.Shift(r2.Scale(0.5, d), 0)
-		// Three per cent, and what the drift may have done meanwhile.
-		v := 0.03*0.5*r2.Norm(h.turned) + 0.002
-		if v*v > h.counted {
-			c.bank.Shift(r2.Vec{}, math.Sqrt(v*v-h.counted))
-			h.counted = v * v
-		}
-		c.moved(r2.Scale(0.5, d))
-	case pushing, racking:
-		// The silhouette walks with the tube: 5 % for the secondary's distance,
-		// 2 % for the offset's scale.
-		v := r2.Norm(h.turned)
-		if v*v > h.counted {
-			grow := math.Sqrt(v*v - h.counted)
-			c.bank.InflateSilhouette(0.05 * grow)
-			c.bank.Shift(r2.Vec{}, 0.01*grow)
-			h.counted = v * v
-		}
-		if going && size > 2*c.track.Jitter {
-			c.doubt(d)
-		}
-		if h.phase == settled && c.t-h.since > 1.5 && going && size > 6*c.track.Jitter {
-			if c.goesOn() {
-				c.goOn()
-				return
-			}
-			c.surprise(d, 0, 0.15)
-		}
-	default:
-		if going && size > 6*c.track.Jitter {
-			c.surprise(d, 0.1, 0.25)
-		}
-	}
-}
+func (c *Coach) enter(p phase) { c.hand.phase, c.hand.since = p, c.t }
 
-// surprise is a jump that nobody asked for: perhaps the tube, perhaps the mirror.
-func (c *Coach) surprise(d r2.Vec, share, sd float64) {
-	c.knock(d)
-	c.bank.Shift(r2.Scale(share, d), sd*r2.Norm(d))
-	c.moved(r2.Scale(math.Max(share, sd), d))
-}
-
-// moved adds to the way of the axis point since the sides were last seen; a real
-// move makes them old.
-func (c *Coach) moved(d r2.Vec) {
-	c.shifted = r2.Add(c.shifted, d)
-	if r2.Norm(c.shifted) > math.Max(0.05*c.o.Tolerance, 4*c.track.Jitter) {
-		c.shifted = r2.Vec{}
-		c.bank.MirrorMoved()
-		c.proveT, c.doubts = c.t, 0
-	}
-}
-
-// follow moves the phase of the hand on, and returns what must be said at once.
-func (c *Coach) follow() []cue.Cue {
-	if !c.visible {
-		return nil
-	}
-	if c.driven {
+// follow moves the phase of the hand on, and reports whether it is in the midst of
+// something that may have to be interrupted.
+func (c *Coach) follow() (amidst bool) {
+	switch {
+	case !c.visible:
+	case c.driven:
 		c.hand.least = math.Min(c.hand.least, c.radius)
-		return nil
-	}
-	switch c.hand.kind {
-	case turning:
+	case c.hand.kind == turning:
 		return c.followTurn()
-	case pushing:
+	case c.hand.kind == pushing:
 		return c.followPush()
-	case racking:
+	case c.hand.kind == racking:
 		return c.followRack()
-	case locking:
-		return c.followLock()
+	case c.hand.kind == locking:
+		c.followLock()
 	}
-	return nil
+	return false
 }
 
 // travelled is how far the star is from where the words found it, beyond drift.
@@ -219,8 +147,6 @@ func (c *Coach) travelled() r2.Vec {
 	h := &c.hand
 	return r2.Sub(r2.Sub(c.track.Now(), h.from), r2.Scale(c.t-h.start, c.track.Drift))
 }
-
-func (c *Coach) enter(p phase) { c.hand.phase, c.hand.since = p, c.t }
 
 // slowed reports whether the movement is as good as over: the star is still, or
 // for two frames slower than a seventh of its best. Hands that have done little
@@ -250,4 +176,59 @@ func (c *Coach) rested() float64 {
 		return 0
 	}
 	return c.t - c.track.Still
+}
+
+// Longest that a movement may take once it has begun, seconds.
+const (
+	longestTurn = 20.0
+	longestPush = 12.0
+)
+
+// outOfSight reports whether the star is lost while a knob or a lock was to be turned.
+func (c *Coach) outOfSight() bool {
+	h := &c.hand
+	if c.visible || c.t-c.lastFound <= 1.2 || h.kind != locking && (h.kind != turning || h.back && h.phase == waiting) {
+		return false
+	}
+	if h.phase == moving || h.kind == locking || r2.Norm(h.turned) > math.Max(0.12, 10*c.track.Jitter) {
+		c.lostSight()
+	} else {
+		owed := h.cue
+		c.owed = &owed // it was not begun
+	}
+	return true
+}
+
+// tooLong ends a movement that takes too long, or ends out of sight, and reports whether
+// it did.
+func (c *Coach) tooLong() bool {
+	h := &c.hand
+	took := c.t - h.since
+	late := false
+	switch h.kind {
+	case turning:
+		late = took > longestTurn
+	case pushing:
+		late = took > longestPush
+	case racking:
+		late = took > c.s.Patience.Rack || !c.visible && c.why == "clipped" && c.t-c.lastFound > 4
+	}
+	if !late {
+		return false
+	}
+	if h.kind == racking {
+		c.racked()
+	}
+	c.enter(settled)
+	return true
+}
+
+// skip takes it that the hand has done what it was asked to do.
+func (c *Coach) skip(t float64) {
+	if c.hand.kind != idle && c.hand.phase != settled {
+		if c.hand.kind == racking && c.hand.phase == moving {
+			c.racked()
+		}
+		c.hand.phase, c.hand.since = settled, t
+	}
 }

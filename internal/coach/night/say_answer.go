@@ -1,6 +1,7 @@
 package night
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -57,72 +58,23 @@ func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
 	return nil
 }
 
-// skip takes it that the hand has done what it was asked to do.
-func (c *Coach) skip(t float64) {
-	if c.hand.kind != idle && c.hand.phase != settled {
-		if c.hand.kind == racking && c.hand.phase == moving {
-			c.racked()
-		}
-		c.hand.phase, c.hand.since = settled, t
+// did takes the person's word for it that what was asked for is done.
+func (c *Coach) did() []cue.Cue {
+	h := &c.hand
+	if h.kind == idle || h.phase == settled {
+		return nil
 	}
-}
-
-// takeBack begins to talk the knobs back to where they began, or only the last
-// turn.
-func (c *Coach) takeBack(all bool) []cue.Cue {
-	c.held = false
-	if !all {
-		for k := range c.goBackTo {
-			c.goBackTo[k] = c.gone[k]
-		}
-		k := c.lastTurn.knob
-		c.goBackTo[k] -= c.lastTurn.did
-		c.lastTurn.did = 0
-	} else {
-		c.goBackTo = [3]float64{}
+	unseen := h.phase == waiting
+	switch {
+	case h.kind == turning && unseen && c.visible:
+		return c.followedNot("the person has turned it, and the star did not follow")
+	case h.kind == racking && unseen:
+		c.bank.BranchOnFocusSide(0.5) // nobody saw it
+		c.sideT = c.t
+		c.rackedTo()
 	}
-	if k, far := c.farthest(); far < enoughBack*c.knobs.PerTurn(k) {
-		return []cue.Cue{{Code: cue.CodeNoUndo, Action: cue.Tell, Reason: "no turn has been made"}}
-	}
-	c.undoing = true
+	c.skip(c.t)
 	return nil
-}
-
-// enoughBack is how near, in turns, a knob must come to where it began.
-const enoughBack = 0.012
-
-// farthest returns the knob that is farthest from where it should go back to, and
-// how far the star must go for it, mm.
-func (c *Coach) farthest() (knob int, far float64) {
-	for k := range c.goBackTo {
-		if d := math.Abs(c.gone[k] - c.goBackTo[k]); d > far {
-			knob, far = k, d
-		}
-	}
-	return knob, far
-}
-
-// putBack asks for the next turn on the way back, and rests when all is done.
-func (c *Coach) putBack() []cue.Cue {
-	c.stage = "trim"
-	k, far := c.farthest()
-	if far < enoughBack*c.knobs.PerTurn(k) {
-		c.undoing, c.held = false, true
-		return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the knobs are back; waiting for go on"}}
-	}
-	if c.s.Locks && !c.locks.open[k] {
-		return c.lock(k, cue.Release)
-	}
-	m := move{knob: k, sign: 1}
-	if c.gone[k] > c.goBackTo[k] {
-		m.sign = -1
-	}
-	m.axis = far / 2
-	cues := c.ask(m, "taking back the turns that were made")
-	if len(cues) == 1 && cues[0].Action == cue.Turn {
-		cues[0].Code = cue.CodeTurnUndo
-	}
-	return cues
 }
 
 // whichKnob repeats which knob the hand should be at.
@@ -138,11 +90,23 @@ func (c *Coach) whichKnob() []cue.Cue {
 // status tells how true the mirror is, as far as that is known.
 func (c *Coach) status() []cue.Cue {
 	if c.bank.Frames() < 3 {
-		return []cue.Cue{{Code: cue.CodeStatusNot, Action: cue.Tell, Reason: "nothing is known yet"}}
+		return []cue.Cue{{Code: cue.CodeStatus, Action: cue.Tell, Reason: "nothing is known yet"}}
 	}
 	a, _ := c.bank.Axis()
 	return []cue.Cue{{Code: cue.CodeStatus, Action: cue.Tell, Reason: "asked how it stands", Args: map[string]any{
 		"ratio": r2.Norm(a) / c.o.Tolerance, "waves": c.o.Telescope.ComaRMS(r2.Norm(a)),
 		"bound": c.bank.UpperBound(c.star) / c.o.Tolerance, "stage": c.stage,
 	}}}
+}
+
+// slowDown takes the person's word for it that everything goes too fast.
+func (c *Coach) slowDown() []cue.Cue {
+	c.unhurried = math.Min(c.unhurried*moreTime, mostUnhurried)
+	return []cue.Cue{{Code: cue.CodeTakeTime, Action: cue.Tell, Reason: fmt.Sprintf("asked for time: %.1f times the usual patience", c.unhurried)}}
+}
+
+// asBefore takes that back.
+func (c *Coach) asBefore() []cue.Cue {
+	c.unhurried = math.Max(c.unhurried/moreTime, 1)
+	return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the time asked for is taken back"}}
 }
