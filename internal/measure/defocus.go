@@ -18,10 +18,10 @@ const leastRadiusRatio = 1.25
 // The offset is a straight line over the ring's radius R, offset = coma + silhouette * R,
 // whose value at R = 0 is coma alone. The silhouette is in ring radii, as this side shows
 // it. ok is false where the rings are all alike.
-func (j *Job) defocuses(looks []Look) (coma, silhouette, sigma r2.Vec, ok bool) {
-	var found []Look
+func (j *Job) defocuses(frames []Measured) (coma, silhouette, sigma r2.Vec, ok bool) {
+	var found []Measured
 	least, most := math.Inf(1), 0.0
-	for _, l := range looks {
+	for _, l := range frames {
 		if l.Found {
 			found = append(found, l)
 			least, most = min(least, l.Ring.Radius), max(most, l.Ring.Radius)
@@ -31,7 +31,7 @@ func (j *Job) defocuses(looks []Look) (coma, silhouette, sigma r2.Vec, ok bool) 
 		return coma, silhouette, sigma, false
 	}
 	// With gonum's stat.LinearRegression, which gives no sigma, it is as many lines.
-	axis := func(of func(Look) (d, s float64)) (at0, slope, sd float64) {
+	axis := func(of func(Measured) (d, s float64)) (at0, slope, sd float64) {
 		var w, x, xx, y, xy float64
 		for _, l := range found {
 			d, s := of(l)
@@ -52,21 +52,21 @@ func (j *Job) defocuses(looks []Look) (coma, silhouette, sigma r2.Vec, ok bool) 
 		}
 		return at0, slope, sd
 	}
-	coma.X, silhouette.X, sigma.X = axis(func(l Look) (float64, float64) { return l.Offset.X, l.Sigma.X })
-	coma.Y, silhouette.Y, sigma.Y = axis(func(l Look) (float64, float64) { return l.Offset.Y, l.Sigma.Y })
+	coma.X, silhouette.X, sigma.X = axis(func(l Measured) (float64, float64) { return l.Offset.X, l.Sigma.X })
+	coma.Y, silhouette.Y, sigma.Y = axis(func(l Measured) (float64, float64) { return l.Offset.Y, l.Sigma.Y })
 	return coma, silhouette, sigma, true
 }
 
-// severalDefocuses turns the line of several looks into one of several defocuses, if they
+// severalDefocuses turns the line of several frames into one of several defocuses, if they
 // are that.
-func (j *Job) severalDefocuses(l *Line, f *frame.Frame, looks []Look) bool {
-	coma, silhouette, sigma, ok := j.defocuses(looks)
+func (j *Job) severalDefocuses(l *Line, f *frame.Frame, frames []Measured) bool {
+	coma, silhouette, sigma, ok := j.defocuses(frames)
 	if !ok {
 		return false
 	}
 	var star r2.Vec
 	n := 0.0
-	for _, k := range looks {
+	for _, k := range frames {
 		if k.Found {
 			star = r2.Add(star, j.star(f, k.Ring, coma))
 			n++

@@ -10,8 +10,8 @@ import (
 	"halocue/vision/ring"
 )
 
-// Look is one frame, measured.
-type Look struct {
+// Measured is one frame, measured.
+type Measured struct {
 	ring.Measurement
 	Figure ring.Figure // Fresnel is 0 where there is none
 }
@@ -62,7 +62,7 @@ const (
 	leastAskew  = 0.01
 )
 
-// term is an aberration averaged over looks: its mean per axis and one-sigma.
+// term is an aberration averaged over frames: its mean per axis and one-sigma.
 type term struct {
 	r2.Vec
 	sigma float64
@@ -95,9 +95,9 @@ func (j *Job) averaged(v, light []r2.Vec, noll float64) term {
 
 // terms returns astigmatism and (as X) spherical aberration of these frames, waves RMS in
 // the picture, and the mean radius of their rings, px.
-func (j *Job) terms(looks []Look) (astig, spherical term, radius float64, ok bool) {
+func (j *Job) terms(frames []Measured) (astig, spherical term, radius float64, ok bool) {
 	var a, as, s, ss []r2.Vec
-	for _, l := range looks {
+	for _, l := range frames {
 		if g, r := l.Figure, l.Ring.Radius; l.Found && g.Fresnel > 0 {
 			a = append(a, r2.Vec{X: g.AstigmatismWaves(g.Astigmatism.X, r), Y: g.AstigmatismWaves(g.Astigmatism.Y, r)})
 			as = append(as, r2.Vec{X: g.AstigmatismWaves(g.AstigmatismSigma.X, r), Y: g.AstigmatismWaves(g.AstigmatismSigma.Y, r)})
@@ -114,8 +114,8 @@ func (j *Job) terms(looks []Look) (astig, spherical term, radius float64, ok boo
 }
 
 // figured adds to a line what one side of focus shows besides coma.
-func (j *Job) figured(l *Line, looks ...Look) {
-	a, s, _, ok := j.terms(looks)
+func (j *Job) figured(l *Line, frames ...Measured) {
+	a, s, _, ok := j.terms(frames)
 	if !ok {
 		return
 	}
@@ -133,7 +133,7 @@ const sphericalWords = "the star also shows spherical aberration (%.2f waves RMS
 // figuredPair adds what both sides of focus show. Through focus astigmatism turns by a
 // quarter turn and spherical aberration changes its sign. A part that does not comes from
 // the camera, or from an error in the secondary's size (compare optics.Pair).
-func (j *Job) figuredPair(l *Line, inside, outside []Look) {
+func (j *Job) figuredPair(l *Line, inside, outside []Measured) {
 	a, s, rIn, ok := j.terms(inside)
 	b, t, rOut, ok2 := j.terms(outside)
 	if !ok || !ok2 {
@@ -160,8 +160,8 @@ func (j *Job) figuredPair(l *Line, inside, outside []Look) {
 	}
 }
 
-// Remarks returns the notes that looks from both sides of focus give rise to.
-func (j *Job) Remarks(inside, outside []Look) []Note {
+// Remarks returns the notes that frames from both sides of focus give rise to.
+func (j *Job) Remarks(inside, outside []Measured) []Note {
 	var l Line
 	j.figuredPair(&l, inside, outside)
 	return l.Notes
@@ -187,7 +187,7 @@ func (l *Line) note(code, format string, args ...any) {
 }
 
 // vanes adds the spider's vanes to a line.
-func (l *Line) vanes(k Look) {
+func (l *Line) vanes(k Measured) {
 	for _, v := range k.Figure.Vanes {
 		l.Vanes = append(l.Vanes, Vane{v.Angle * 180 / math.Pi, v.Width * k.Ring.Radius})
 	}
@@ -207,11 +207,11 @@ type Seeing struct {
 // airPart is the error by the air, of the tolerance, at which a mean is good (judgement).
 const airPart = 0.1
 
-// air adds to a line what looks in their order say of the air.
-func (j *Job) air(l *Line, looks []Look) {
+// air adds to a line what frames in their order say of the air.
+func (j *Job) air(l *Line, frames []Measured) {
 	var ms []ring.Measurement
 	var gs []ring.Figure
-	for _, k := range looks {
+	for _, k := range frames {
 		ms, gs = append(ms, k.Measurement), append(gs, k.Figure)
 	}
 	s, ok := ring.SeeingOf(j.Telescope, j.pixel(), ms, gs)

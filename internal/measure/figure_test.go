@@ -16,7 +16,7 @@ var newtonian = Job{
 	PixelMM:   0.00375,
 }
 
-// mirrored makes looks at a mirror of the given faults, waves RMS, on one side of
+// mirrored makes frames at a mirror of the given faults, waves RMS, on one side of
 // focus (+1 outside) with a ring of radius px, through air of r0 mm (Noll 1976) by
 // a camera that makes everything oval by askew radii.
 type mirrored struct {
@@ -27,7 +27,7 @@ type mirrored struct {
 	r0        float64
 }
 
-func (is mirrored) looks(r *rand.Rand, side float64, n int) (all []Look) {
+func (is mirrored) frames(r *rand.Rand, side float64, n int) (all []Measured) {
 	const light = 0.003
 	air := math.Pow(newtonian.Telescope.Aperture/is.r0, 5.0/6) / (2 * math.Pi)
 	for range n {
@@ -39,7 +39,7 @@ func (is mirrored) looks(r *rand.Rand, side float64, n int) (all []Look) {
 		g.AstigmatismSigma = r2.Vec{X: light / astig, Y: light / astig}
 		g.Spherical = (-side*is.spherical + gauss(math.Hypot(light, air*math.Sqrt(0.00245))).X) / spherical
 		g.SphericalSigma = light / spherical
-		all = append(all, Look{ring.Measurement{Found: true, Ring: ring.Circle{Radius: is.radius}}, g})
+		all = append(all, Measured{ring.Measurement{Found: true, Ring: ring.Circle{Radius: is.radius}}, g})
 	}
 	return all
 }
@@ -51,12 +51,12 @@ func codes(l Line) (c []string) {
 	return c
 }
 
-// both returns what n looks inside and n outside say.
+// both returns what n frames inside and n outside say.
 func (is mirrored) both(r *rand.Rand, n int) Line {
 	var l Line
 	in, out := is, is
 	out.radius *= 1.2
-	newtonian.figuredPair(&l, in.looks(r, -1, n), out.looks(r, 1, n))
+	newtonian.figuredPair(&l, in.frames(r, -1, n), out.frames(r, 1, n))
 	return l
 }
 
@@ -67,7 +67,7 @@ func TestNoNoteOfWhatTheAirDoes(t *testing.T) {
 			for range 400 {
 				is := mirrored{radius: 80, r0: r0}
 				var one Line
-				newtonian.figured(&one, is.looks(r, 1, n)...)
+				newtonian.figured(&one, is.frames(r, 1, n)...)
 				if c := append(codes(one), codes(is.both(r, n))...); len(c) > 0 {
 					t.Errorf("r0 %g, %d frames: %v of a perfect mirror", r0, n, c)
 				}
@@ -95,7 +95,7 @@ func TestFaultsAreNamed(t *testing.T) {
 			t.Errorf("%s: both sides say %v", c.name, got)
 		}
 		var one Line
-		newtonian.figured(&one, c.is.looks(r, 1, 30)...)
+		newtonian.figured(&one, c.is.frames(r, 1, 30)...)
 		if got := codes(one); len(got) != 1 || got[0] != c.side {
 			t.Errorf("%s: one side says %v", c.name, got)
 		}
@@ -115,8 +115,8 @@ func TestFaultsAreNamed(t *testing.T) {
 func TestOneLookIsNoProof(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 10))
 	var few, gross Line
-	newtonian.figured(&few, mirrored{astig: r2.Vec{X: 0.15}, radius: 80, r0: 1e5}.looks(r, 1, 1)...)
-	newtonian.figured(&gross, mirrored{astig: r2.Vec{X: 0.8}, radius: 80, r0: 1e5}.looks(r, 1, 1)...)
+	newtonian.figured(&few, mirrored{astig: r2.Vec{X: 0.15}, radius: 80, r0: 1e5}.frames(r, 1, 1)...)
+	newtonian.figured(&gross, mirrored{astig: r2.Vec{X: 0.8}, radius: 80, r0: 1e5}.frames(r, 1, 1)...)
 	if len(few.Notes) > 0 || len(gross.Notes) != 1 || few.Figure == nil || few.Figure.AstigSigma < 0.05 {
 		t.Errorf("%v, %v, %+v", few.Notes, gross.Notes, few.Figure)
 	}
@@ -144,16 +144,16 @@ func TestSeveralDefocuses(t *testing.T) {
 	var pull float64
 	const times = 300
 	for range times {
-		var looks []Look
+		var frames []Measured
 		for i := range 12 {
 			radius := 50 + 10*float64(i%5)
 			o := r2.Add(coma, r2.Scale(radius, delta))
 			o = r2.Add(o, r2.Vec{X: 0.05 * r.NormFloat64(), Y: 0.1 * r.NormFloat64()})
-			looks = append(looks, Look{Measurement: ring.Measurement{
+			frames = append(frames, Measured{Measurement: ring.Measurement{
 				Found: true, Ring: ring.Circle{Radius: radius}, Offset: o, Sigma: r2.Vec{X: 0.02, Y: 0.1},
 			}})
 		}
-		c, s, sigma, ok := newtonian.defocuses(looks)
+		c, s, sigma, ok := newtonian.defocuses(frames)
 		if !ok {
 			t.Fatal("not seen as several defocuses")
 		}
@@ -163,8 +163,8 @@ func TestSeveralDefocuses(t *testing.T) {
 	if p := math.Sqrt(pull); !(p > 0.8 && p < 1.2) {
 		t.Errorf("error over claimed sigma is %.2f", p)
 	}
-	one := Look{Measurement: ring.Measurement{Found: true, Ring: ring.Circle{Radius: 80}}}
-	if _, _, _, ok := newtonian.defocuses([]Look{one, one, {}}); ok {
+	one := Measured{Measurement: ring.Measurement{Found: true, Ring: ring.Circle{Radius: 80}}}
+	if _, _, _, ok := newtonian.defocuses([]Measured{one, one, {}}); ok {
 		t.Error("rings of one size taken for several defocuses")
 	}
 }

@@ -16,13 +16,13 @@ const (
 // which there is a remark (judgement).
 const contradicted = 5
 
-// mean is a mean of looks, weighted by their sigmas, and its one-sigma; 0 and 0 of none.
+// mean is a mean of frames, weighted by their sigmas, and its one-sigma; 0 and 0 of none.
 type mean struct{ value, sigma float64 }
 
-func meanOf(looks []Look, of func(Look) (value, sigma float64)) mean {
+func meanOf(frames []Measured, of func(Measured) (value, sigma float64)) mean {
 	var w, x float64
 	n, most := 0, math.Inf(1)
-	for _, l := range looks {
+	for _, l := range frames {
 		if v, s := of(l); l.Found && v > 0 && s > 0 {
 			w, x, n = w+1/(s*s), x+v/(s*s), n+1
 			most = math.Min(most, s)
@@ -36,42 +36,42 @@ func meanOf(looks []Look, of func(Look) (value, sigma float64)) mean {
 	return mean{x / w, most}
 }
 
-// secondary is what looks show of the secondary's diameter over the aperture.
-func secondary(looks []Look) mean {
-	return meanOf(looks, func(l Look) (float64, float64) { return l.Obstruction, l.ObstructionSigma })
+// secondary is what frames show of the secondary's diameter over the aperture.
+func secondary(frames []Measured) mean {
+	return meanOf(frames, func(l Measured) (float64, float64) { return l.Obstruction, l.ObstructionSigma })
 }
 
-// pixel is what the fringes of looks show of a pixel's size, mm.
-func pixel(looks []Look) mean {
-	return meanOf(looks, func(l Look) (float64, float64) { return l.PixelMM, l.PixelSigma * l.PixelMM })
+// pixel is what the fringes of frames show of a pixel's size, mm.
+func pixel(frames []Measured) mean {
+	return meanOf(frames, func(l Measured) (float64, float64) { return l.PixelMM, l.PixelSigma * l.PixelMM })
 }
 
-// informed returns the job with what these looks show of the secondary and the pixel,
+// informed returns the job with what these frames show of the secondary and the pixel,
 // where nobody told them or told them wrong.
-func (j *Job) informed(looks ...Look) *Job {
+func (j *Job) informed(frames ...Measured) *Job {
 	k := *j
-	if e := secondary(looks); e.value > 0 {
+	if e := secondary(frames); e.value > 0 {
 		told := j.Telescope.Secondary / j.Telescope.Aperture
 		if told <= 0 || math.Abs(told-e.value) > contradicted*e.sigma {
 			k.Telescope.Secondary = e.value * j.Telescope.Aperture
 		}
 	}
 	wrong := false
-	for _, l := range looks {
+	for _, l := range frames {
 		for _, f := range l.Flags {
 			wrong = wrong || f == ring.PixelWrong
 		}
 	}
-	if p := pixel(looks); p.value > 0 && (wrong || j.PixelMM <= 0 && p.sigma < ring.SurePixel*p.value) {
+	if p := pixel(frames); p.value > 0 && (wrong || j.PixelMM <= 0 && p.sigma < ring.SurePixel*p.value) {
 		k.PixelMM = p.value
 	}
 	return &k
 }
 
-// shown adds to a line what looks show of the secondary and the pixel, and remarks where
+// shown adds to a line what frames show of the secondary and the pixel, and remarks where
 // that is not what was told.
-func (j *Job) shown(l *Line, looks ...Look) {
-	if e := secondary(looks); e.value > 0 {
+func (j *Job) shown(l *Line, frames ...Measured) {
+	if e := secondary(frames); e.value > 0 {
 		l.Secondary, l.SecondarySigma = &e.value, &e.sigma
 		told := j.Telescope.Secondary / j.Telescope.Aperture
 		if told > 0 && math.Abs(told-e.value) > contradicted*e.sigma {
@@ -79,7 +79,7 @@ func (j *Job) shown(l *Line, looks ...Look) {
 				j.Telescope.Secondary, e.value*j.Telescope.Aperture)
 		}
 	}
-	if p := pixel(looks); p.value > 0 {
+	if p := pixel(frames); p.value > 0 {
 		um, sigma := 1000*p.value, 1000*p.sigma
 		l.PixelUM, l.PixelSigma = &um, &sigma
 		if j.PixelMM > 0 && math.Abs(p.value-j.PixelMM) > contradicted*p.sigma {

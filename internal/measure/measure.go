@@ -93,15 +93,15 @@ func (j *Job) meter() *ring.Meter {
 // than one file the last line combines them. It stops at the first file that
 // cannot be read, and at the first error of emit.
 func (j *Job) Frames(files []string, emit func(Line) error) error {
-	looks, size, err := j.looks(files, emit)
+	frames, size, err := j.measureAll(files, emit)
 	if err != nil || len(files) < 2 {
 		return err
 	}
-	return j.tell(nil, j.combine(size, looks), emit)
+	return j.tell(nil, j.combine(size, frames), emit)
 }
 
-// looks measures each file. It also returns one of the frames, with a ring if any has one.
-func (j *Job) looks(files []string, emit func(Line) error) (looks []Look, size *frame.Frame, err error) {
+// measureAll measures each file. It also returns one of the frames, with a ring if any has one.
+func (j *Job) measureAll(files []string, emit func(Line) error) (frames []Measured, size *frame.Frame, err error) {
 	m := j.meter()
 	for _, name := range files {
 		f, err := j.Read(name)
@@ -109,7 +109,7 @@ func (j *Job) looks(files []string, emit func(Line) error) (looks []Look, size *
 			return nil, nil, err
 		}
 		k := measureAberrations(m, f)
-		looks = append(looks, k)
+		frames = append(frames, k)
 		if size == nil || k.Found {
 			size = f
 		}
@@ -123,32 +123,32 @@ func (j *Job) looks(files []string, emit func(Line) error) (looks []Look, size *
 			return nil, nil, err
 		}
 	}
-	return looks, size, nil
+	return frames, size, nil
 }
 
 // measureAberrations measures a frame as well as it can.
-func measureAberrations(m *ring.Meter, f *frame.Frame) Look {
+func measureAberrations(m *ring.Meter, f *frame.Frame) Measured {
 	r, g, ok := m.MeasureAberrations(f)
 	if !ok {
 		g = ring.Figure{}
 	}
-	return Look{r, g}
+	return Measured{r, g}
 }
 
-// combine joins several looks at one pointing.
-func (j *Job) combine(f *frame.Frame, looks []Look) Line {
+// combine joins several frames of one pointing.
+func (j *Job) combine(f *frame.Frame, frames []Measured) Line {
 	var all []ring.Measurement
-	for _, k := range looks {
+	for _, k := range frames {
 		all = append(all, k.Measurement)
 	}
 	c := ring.Combine(all)
-	k := j.informed(looks...)
-	l := k.line(f, Look{Measurement: c.Measurement})
+	k := j.informed(frames...)
+	l := k.line(f, Measured{Measurement: c.Measurement})
 	l.Combined, l.Frames = true, c.Frames
-	j.shown(&l, looks...)
-	k.figured(&l, looks...)
-	if !k.severalDefocuses(&l, f, looks) {
-		k.air(&l, looks)
+	j.shown(&l, frames...)
+	k.figured(&l, frames...)
+	if !k.severalDefocuses(&l, f, frames) {
+		k.air(&l, frames)
 	}
 	return l
 }
@@ -156,16 +156,16 @@ func (j *Job) combine(f *frame.Frame, looks []Look) Line {
 // Pair measures frames inside and outside focus of one pointing, one or more of
 // each.
 func (j *Job) Pair(inside, outside []string, emit func(Line) error) error {
-	in, f, err := j.looks(inside, emit)
+	in, f, err := j.measureAll(inside, emit)
 	if err != nil {
 		return err
 	}
-	out, g, err := j.looks(outside, emit)
+	out, g, err := j.measureAll(outside, emit)
 	if err != nil {
 		return err
 	}
 	both := slices.Concat(in, out)
-	l := j.informed(both...).pair([2]*frame.Frame{f, g}, [2][]Look{in, out})
+	l := j.informed(both...).pair([2]*frame.Frame{f, g}, [2][]Measured{in, out})
 	if l.Found {
 		j.shown(&l, both...)
 	}
@@ -173,9 +173,9 @@ func (j *Job) Pair(inside, outside []string, emit func(Line) error) error {
 }
 
 // pair joins what the two sides of focus say.
-func (j *Job) pair(f [2]*frame.Frame, looks [2][]Look) Line {
+func (j *Job) pair(f [2]*frame.Frame, frames [2][]Measured) Line {
 	var r [2]ring.Measurement
-	for i, side := range looks {
+	for i, side := range frames {
 		var all []ring.Measurement
 		for _, k := range side {
 			all = append(all, k.Measurement)
@@ -201,7 +201,7 @@ func (j *Job) pair(f [2]*frame.Frame, looks [2][]Look) Line {
 		star = r2.Add(star, r2.Scale(0.5, j.star(f[i], r[i].Ring, coma)))
 	}
 	j.meaning(&l, star, coma)
-	j.figuredPair(&l, looks[0], looks[1])
+	j.figuredPair(&l, frames[0], frames[1])
 	for _, m := range r {
 		for _, fl := range m.Flags {
 			if fl != ring.OneSide && !slices.Contains(l.Flags, fl) {
@@ -213,7 +213,7 @@ func (j *Job) pair(f [2]*frame.Frame, looks [2][]Look) Line {
 }
 
 // line tells what one measurement says.
-func (j *Job) line(f *frame.Frame, m Look) Line {
+func (j *Job) line(f *frame.Frame, m Measured) Line {
 	l := Line{Found: m.Found, Why: m.Why, Flags: m.Flags}
 	if l.Flags == nil {
 		l.Flags = []ring.Flag{}

@@ -39,7 +39,7 @@ func NewPicture(j *Job, say Say) *Picture {
 			p.joint = &l
 			return
 		}
-		// Of many looks at one pointing the first and the last are shown.
+		// Of many frames at one pointing the first and the last are shown.
 		if p.panels = append(p.panels, panel{f, l}); len(p.panels) > 2 {
 			p.panels = append(p.panels[:1], p.panels[2])
 		}

@@ -6,40 +6,40 @@ import (
 	"halocue/vision/ring"
 )
 
-// careful takes the most careful look at a few calm frames, for what the star shows of
-// the secondary and the pixel. One look takes as long as many frames: it runs beside
-// the night, or by the frame clock within it. The zero careful takes none.
+// careful measures a few calm frames with the most care, for what the star shows of the
+// secondary and the pixel. That takes as long as many frames do: it runs beside the
+// night, or by the frame clock within it. The zero careful does nothing.
 type careful struct {
-	meter  *ring.Meter // nil: no looks
+	meter  *ring.Meter // or nil
 	beside bool        // in a goroutine of its own
 
-	calm    int                // frames in a row that were worth a look
-	looks   int                // taken
-	began   int                // calm frames when the look under way began
-	rested  int                // calm frames from which on another may be taken
-	running chan observe.Facts // of the look under way, which ends by itself
+	calm    int                // frames in a row that were worth it
+	done    int                // frames that were measured so, or are now
+	began   int                // calm when the one under way began
+	rested  int                // calm from which on another may begin
+	running chan observe.Facts // of the one under way, which ends by itself
 	found   *observe.Facts     // not handed on yet
-	known   int                // looks that knew the pixel
+	known   int                // that told the pixel
 }
 
 const (
-	calmFrames = 4 // in a row before a look: the hand has let go
-	looksApart = 15
-	lookRests  = 9  // times as many frames as a look took: it takes a tenth of a processor
-	mostLooks  = 20 // a night, if the fringes go on saying nothing
-	knownLooks = 2  // that know the pixel are enough
+	calmFrames  = 4 // in a row before the first: the hand has let go
+	carefulEach = 15
+	carefulRest = 9  // times as many frames as one took: it takes a tenth of a processor
+	mostCareful = 20 // a night, if the fringes go on saying nothing
+	enoughKnown = 2  // that tell the pixel
 )
 
-// see counts a calm frame, of which m is the quick measurement, and may begin a look.
+// see counts a calm frame, of which m is the quick measurement, and may begin a careful one.
 func (c *careful) see(f *frame.Frame, m ring.Measurement) {
 	if c.meter == nil {
 		return
 	}
 	c.collect()
-	if c.calm++; c.running != nil || c.calm < c.rested || c.known >= knownLooks || c.looks >= mostLooks || c.calm != calmFrames && c.calm%looksApart != 0 || m.Clipped > 0.1 {
+	if c.calm++; c.running != nil || c.calm < c.rested || c.known >= enoughKnown || c.done >= mostCareful || c.calm != calmFrames && c.calm%carefulEach != 0 || m.Clipped > 0.1 {
 		return
 	}
-	c.looks++
+	c.done++
 	c.began = c.calm
 	done := make(chan observe.Facts, 1)
 	if !c.beside {
@@ -54,12 +54,12 @@ func (c *careful) see(f *frame.Frame, m ring.Measurement) {
 	go func() { done <- facts(c.meter.Measure(&own)) }()
 }
 
-// collect takes what a look has found.
+// collect takes what was found.
 func (c *careful) collect() {
 	select {
 	case f := <-c.running:
 		c.running, c.found = nil, &f
-		c.rested = c.calm + lookRests*(c.calm-c.began)
+		c.rested = c.calm + carefulRest*(c.calm-c.began)
 		if f.PixelSigma > 0 {
 			c.known++
 		}
@@ -67,7 +67,7 @@ func (c *careful) collect() {
 	}
 }
 
-// facts hands on what a look has found, once; nil for nothing new.
+// facts hands on what was found, once; nil for nothing new.
 func (c *careful) facts() *observe.Facts {
 	f := c.found
 	c.found = nil
@@ -81,11 +81,11 @@ func facts(m ring.Measurement) observe.Facts {
 	return observe.Facts{Secondary: m.Obstruction, SecondarySigma: m.ObstructionSigma, PixelMM: m.PixelMM, PixelSigma: m.PixelSigma}
 }
 
-// Careful has the Figure take careful looks with a meter of its own, beside the night
+// Careful has the Figure measure carefully with a meter of its own, beside the night
 // (by the wall clock) or within it.
 func (g *Figure) Careful(m *ring.Meter, beside bool) { g.careful = careful{meter: m, beside: beside} }
 
-// facts returns what a careful look has found since the last call, or nil.
+// facts returns what a careful measurement has found since the last call, or nil.
 func (g *Figure) facts() *observe.Facts {
 	if g == nil {
 		return nil

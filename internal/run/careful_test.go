@@ -14,7 +14,7 @@ import (
 func TestCarefulLooksRest(t *testing.T) {
 	c := careful{meter: ring.NewMeter(ring.Config{Telescope: optics.Telescope{Aperture: 200, FocalLength: 1000}}), beside: true}
 	dark := frame.New(64, 48)
-	for c.looks < 1 {
+	for c.done < 1 {
 		c.see(dark, ring.Measurement{})
 	}
 	<-c.running
@@ -24,10 +24,10 @@ func TestCarefulLooksRest(t *testing.T) {
 	}
 	c.running <- observe.Facts{}
 	at := c.calm
-	for c.looks < 2 && c.calm < 1000 {
+	for c.done < 2 && c.calm < 1000 {
 		c.see(dark, ring.Measurement{})
 	}
-	if rest := c.calm - at; rest < 9*20 || rest > 9*20+looksApart {
-		t.Errorf("the next look came after %d frames", rest)
+	if rest := c.calm - at; rest < 9*20 || rest > 9*20+carefulEach {
+		t.Errorf("the next came after %d frames", rest)
 	}
 }

@@ -71,7 +71,7 @@ const (
 func (n *night) bad(t float64) {
 	n.outcome.Bad++
 	n.damage(t, 1)
-	n.sight(t, observe.Sight{T: t, Why: observe.Unreadable})
+	n.take(t, observe.Sight{T: t, Why: observe.Unreadable})
 }
 
 // good takes in the measurement of a frame.
@@ -80,7 +80,7 @@ func (n *night) good(t float64, s observe.Sight) {
 	if likely, news := n.dew.see(s); news {
 		n.note(n.Narrator.Set(t, prompts.Cue{Code: "dew"}, likely))
 	}
-	n.sight(t, s)
+	n.take(t, s)
 }
 
 func (n *night) damage(t, frame float64) {

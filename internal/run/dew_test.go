@@ -60,7 +60,7 @@ func dewOnAGoodNight(t *testing.T, racked ...float64) {
 				t.Fatal(err)
 			}
 			m := meter.Track(f)
-			if likely, _ := d.see(sight(float64(i)/10, f, m)); likely {
+			if likely, _ := d.see(sightOf(float64(i)/10, f, m)); likely {
 				t.Fatalf("dew at %d tenths of a second", i)
 			}
 			if d.frames > dewFirst {

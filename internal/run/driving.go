@@ -11,9 +11,9 @@ import (
 
 // driving is what motors do in the hands' stead.
 type driving struct {
-	asked map[int]drive.Task // what is begun once the words of a cue are out
-	later drive.Task         // what is begun as soon as a hand that is still at work lets go
-	look  observe.Sight      // the newest
+	asked  map[int]drive.Task // what is begun once the words of a cue are out
+	later  drive.Task         // what is begun as soon as a hand that is still at work lets go
+	newest observe.Sight
 }
 
 // driveCodes are the words that go before each task.
@@ -48,7 +48,7 @@ func (n *night) cue(c cue.Cue) prompts.Cue {
 	if n.Drive == nil || task == drive.None {
 		return said
 	}
-	if !n.Drive.Can(task, n.driving.look) {
+	if !n.Drive.Can(task, n.driving.newest) {
 		n.Drive.Passed(task)
 		return said
 	}
@@ -65,7 +65,7 @@ func (n *night) drive(id int, t float64) {
 	delete(n.driving.asked, id)
 	switch {
 	case task == drive.None:
-	case !n.Drive.Can(task, n.driving.look):
+	case !n.Drive.Can(task, n.driving.newest):
 		n.driven(t, drive.Report{Doubt: errOutOfSight})
 	default:
 		n.begin(task, t)
@@ -79,9 +79,9 @@ var errOutOfSight = errors.New("the star went out of sight before the motors beg
 func (n *night) begin(task drive.Task, t float64) {
 	n.driving.later = drive.None
 	switch {
-	case !n.Drive.Can(task, n.driving.look):
+	case !n.Drive.Can(task, n.driving.newest):
 	case n.Coach.Driven(t):
-		n.driven(t, n.Drive.Begin(task, n.driving.look))
+		n.driven(t, n.Drive.Begin(task, n.driving.newest))
 	default:
 		n.driving.later = task
 	}
@@ -100,8 +100,8 @@ func (n *night) driveOn(t float64, s observe.Sight) {
 		return
 	}
 	s.T = t
-	n.driving.look = s
-	n.driven(t, n.Drive.See(n.driving.look))
+	n.driving.newest = s
+	n.driven(t, n.Drive.See(s))
 	if n.driving.later != drive.None {
 		n.begin(n.driving.later, t)
 	}

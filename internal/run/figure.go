@@ -36,8 +36,8 @@ type Figure struct {
 
 // figureSide is what was seen on one side of focus.
 type figureSide struct {
-	looks []measure.Look
-	votes map[string]int // what the coach took it for, looks
+	frames []measure.Measured
+	votes  map[string]int // what the coach took it for, in frames
 }
 
 // taken returns the side that the coach took this one for, "" where it was in doubt.
@@ -51,7 +51,7 @@ func (s *figureSide) taken() string {
 }
 
 const (
-	figureMost  = 300 // looks a side
+	figureMost  = 300 // frames a side
 	figureLeast = 10
 	calmMove    = 6 // px from frame to frame
 )
@@ -75,11 +75,11 @@ func (g *Figure) Track(f *frame.Frame) ring.Measurement {
 	}
 	g.careful.see(f, m)
 	s := &g.sides[g.now]
-	if len(s.looks) >= figureMost {
+	if len(s.frames) >= figureMost {
 		return m
 	}
 	if k, ok := g.meter.QuickAberrations(f, m); ok {
-		s.looks = append(s.looks, measure.Look{Measurement: m, Figure: k})
+		s.frames = append(s.frames, measure.Measured{Measurement: m, Figure: k})
 		s.votes[g.side]++
 	}
 	return m
@@ -131,10 +131,10 @@ func (g *Figure) remarks() (cues []prompts.Cue) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	a, b := g.sides[0], g.sides[1]
-	if len(a.looks) < figureLeast || len(b.looks) < figureLeast || a.taken() != "" && a.taken() == b.taken() {
+	if len(a.frames) < figureLeast || len(b.frames) < figureLeast || a.taken() != "" && a.taken() == b.taken() {
 		return nil
 	}
-	for _, n := range g.job.Remarks(a.looks, b.looks) {
+	for _, n := range g.job.Remarks(a.frames, b.frames) {
 		if n.Code == measure.NoteAstigmatism || n.Code == measure.NoteSpherical {
 			cues = append(cues, prompts.Cue{Code: n.Code})
 		}

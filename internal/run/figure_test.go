@@ -43,7 +43,7 @@ func TestProvePinchedMirrorIsRemarkedAtTheEnd(t *testing.T) {
 		t.Fatalf("%+v, %v", o, err)
 	}
 	a, b := p.Figure.sides[0], p.Figure.sides[1]
-	t.Logf("%d and %d looks, taken for %v and %v, %.0f s", len(a.looks), len(b.looks), a.votes, b.votes, o.Time)
+	t.Logf("%d and %d frames, taken for %v and %v, %.0f s", len(a.frames), len(b.frames), a.votes, b.votes, o.Time)
 	text := out.String()
 	done := strings.Index(text, `"event":"say","action":"done"`)
 	for _, code := range []string{"astigmatism", "spherical"} {
@@ -73,19 +73,19 @@ func TestFigureFollowsThroughFocus(t *testing.T) {
 	watch(f) // not begun yet
 	watch(dark)
 	watch(f)
-	if a, b := len(g.sides[0].looks), len(g.sides[1].looks); a != 3 || b < 3 || b > 4 {
-		t.Errorf("%d and %d looks", a, b)
+	if a, b := len(g.sides[0].frames), len(g.sides[1].frames); a != 3 || b < 3 || b > 4 {
+		t.Errorf("%d and %d frames", a, b)
 	}
 	watch(dark) // a cloud
 	watch(f)
-	if a := len(g.sides[0].looks); a != 3 {
-		t.Errorf("after a cloud %d looks on the first side", a)
+	if a := len(g.sides[0].frames); a != 3 {
+		t.Errorf("after a cloud %d frames on the first side", a)
 	}
 	g.follow(rack)
 	watch(dark)
 	watch(f)
-	if a := len(g.sides[0].looks); a < 6 {
-		t.Errorf("back on the first side %d looks", a)
+	if a := len(g.sides[0].frames); a < 6 {
+		t.Errorf("back on the first side %d frames", a)
 	}
 	var none *Figure // a night without one
 	none.follow(cue.Advice{})
@@ -101,7 +101,7 @@ func TestFigureNeedsTwoSides(t *testing.T) {
 		g := NewFigure(nil, measure.Job{Telescope: provingNight(telescope.Mirror{}).Telescope})
 		for i, k := range figures {
 			for range n {
-				g.sides[i].looks = append(g.sides[i].looks, measure.Look{Measurement: ring.Measurement{Found: true, Ring: ring.Circle{Radius: 80}}, Figure: k})
+				g.sides[i].frames = append(g.sides[i].frames, measure.Measured{Measurement: ring.Measurement{Found: true, Ring: ring.Circle{Radius: 80}}, Figure: k})
 				g.sides[i].votes[votes[i]]++
 			}
 		}
@@ -117,7 +117,7 @@ func TestFigureNeedsTwoSides(t *testing.T) {
 		{[2]string{"inside", "inside"}, 60, 0}, {[2]string{"inside", "outside"}, figureLeast - 1, 0},
 	} {
 		if got := made(c.votes, c.n, [2]ring.Figure{oval, turned}).remarks(); len(got) != c.want {
-			t.Errorf("%v, %d looks: %v", c.votes, c.n, got)
+			t.Errorf("%v, %d frames: %v", c.votes, c.n, got)
 		}
 	}
 	if got := made([2]string{"inside", "outside"}, 60, [2]ring.Figure{oval, oval}).remarks(); len(got) > 0 {

@@ -14,10 +14,10 @@ import (
 	"halocue/vision"
 )
 
-// look is what one try for a frame gave.
-type look struct {
+// try is what came of asking the source for a frame.
+type try struct {
 	sight observe.Sight
-	took  float64 // s
+	took  float64 // to measure it, s
 	err   error
 }
 
@@ -35,45 +35,45 @@ func Live(ctx context.Context, p Parts) (Outcome, error) {
 	now := func() float64 { return time.Since(start).Seconds() }
 
 	seeing, blind := context.WithCancel(ctx)
-	looks := make(chan look)
+	tries := make(chan try)
 	var rest atomic.Uint64 // bits of load.rest
-	go n.watch(seeing, now, &rest, looks)
+	go n.watch(seeing, now, &rest, tries)
 	defer func() { n.stopDriving(now()) }()
 	defer n.keepPictures()
 	defer func() { // the goroutine has ended before the night does
 		blind()
-		for range looks {
+		for range tries {
 		}
 	}()
 
 	tick := time.NewTicker(tickEvery)
 	defer tick.Stop()
-	coming := (<-chan look)(looks)
+	coming := (<-chan try)(tries)
 	seen, stalled, waits := 0.0, false, now()
 	var load load
 	for !n.finished && n.failure == nil {
 		select {
 		case <-ctx.Done():
 			return n.sayGoodNight(now), n.err()
-		case l, ok := <-coming:
-			load.looked(l.took)
+		case got, ok := <-coming:
+			load.measured(got.took)
 			switch {
 			case !ok:
 				coming = nil // the watcher has said why before
-			case errors.Is(l.err, vision.ErrBadFrame):
+			case errors.Is(got.err, vision.ErrBadFrame):
 				seen, n.at = now(), 0 // it sends
 				n.bad(seen)
-			case errors.Is(l.err, vision.ErrLost):
-				n.device(now(), DeviceEvent{Device: "camera", State: "lost", Detail: l.err.Error()})
+			case errors.Is(got.err, vision.ErrLost):
+				n.device(now(), DeviceEvent{Device: "camera", State: "lost", Detail: got.err.Error()})
 				return n.sayLast(ctx, now, "camera-lost"), n.err()
-			case errors.Is(l.err, io.EOF):
+			case errors.Is(got.err, io.EOF):
 				return n.sayLast(ctx, now, "stream-ended"), n.err()
-			case l.err != nil && ctx.Err() == nil:
-				return n.outcome, fmt.Errorf("reading a frame: %w", l.err)
-			case l.err == nil:
+			case got.err != nil && ctx.Err() == nil:
+				return n.outcome, fmt.Errorf("reading a frame: %w", got.err)
+			case got.err == nil:
 				seen = now()
 				n.at = round(seen, 6)
-				n.good(l.sight.T, l.sight)
+				n.good(got.sight.T, got.sight)
 			}
 		case c := <-n.Commands:
 			n.command(now(), c)
@@ -115,27 +115,27 @@ func (n *night) keepUp(t float64, l *load) {
 	n.device(t, e)
 }
 
-// watch looks through the source until it or the context ends, and closes looks. It rests
-// after each look for as long as rest, the bits of a number, times what the look took.
-func (n *night) watch(ctx context.Context, now func() float64, rest *atomic.Uint64, looks chan<- look) {
-	defer close(looks)
+// watch measures the source's frames until it or the context ends, and closes tries. It rests
+// after each for as long as rest, the bits of a number, times what measuring took.
+func (n *night) watch(ctx context.Context, now func() float64, rest *atomic.Uint64, tries chan<- try) {
+	defer close(tries)
 	for {
 		f, err := n.Source.Next(ctx)
-		l := look{err: err}
+		got := try{err: err}
 		if err == nil {
 			t := now()
-			l.sight = n.look(t, f)
-			l.took = now() - t
+			got.sight = n.measure(t, f)
+			got.took = now() - t
 		}
 		select {
-		case looks <- l:
+		case tries <- got:
 		case <-ctx.Done():
 			return
 		}
 		if err != nil && !errors.Is(err, vision.ErrBadFrame) {
 			return
 		}
-		if s := l.took * math.Float64frombits(rest.Load()); s > 0 {
+		if s := got.took * math.Float64frombits(rest.Load()); s > 0 {
 			select {
 			case <-time.After(time.Duration(min(s, longestRest) * float64(time.Second))):
 			case <-ctx.Done():

@@ -1,43 +1,43 @@
 package run
 
 // load judges whether the computer keeps up with the camera: stretch by stretch it adds up
-// what the looks took, and how late the loop was woken.
+// how long the frames took to measure, and how late the loop was woken.
 type load struct {
-	began float64 // of the stretch, s
-	busy  float64 // s of it that went into looks
-	looks int
-	late  float64 // s of it by which the loop was woken too late
-	short bool    // it does not keep up
+	began  float64 // of the stretch, s
+	busy   float64 // s of it that went into measuring
+	frames int
+	late   float64 // s of it by which the loop was woken too late
+	short  bool    // it does not keep up
 
 	second float64 // when rest was set
 	behind float64 // s by which the loop was woken too late since then
-	rest   float64 // s of rest after a look, for each s that it took
+	rest   float64 // s of rest after a frame, for each s that it took
 }
 
 const (
 	stretch = 5.0 // s
 
-	// Below so many looks a second a turn is followed too coarsely; above keepsUp all is
+	// Below so many frames a second a turn is followed too coarsely; above keepsUp all is
 	// well again. Judgement.
-	fewLooks = 10.0
-	keepsUp  = 15.0
-	// That few are not the camera's doing shows in that nothing but looking goes on.
+	fewFrames = 10.0
+	keepsUp   = 15.0
+	// That few are not the camera's doing shows in that nothing but measuring goes on.
 	allBusy, someRest = 0.9, 0.7
 	// The loop waits tickEvery at most. What is beyond punctual is late: a tenth of a
 	// stretch is a computer that does other things (judgement).
 	punctual = 0.06 // s
 	tooLate  = 0.1
 
-	// A look may rest four times what it took, so that looking takes a fifth of a
-	// processor, but no longer than longestRest.
+	// After a frame comes a rest of up to four times what it took, so that measuring takes a
+	// fifth of a processor, but no longer than longestRest.
 	mostRest    = 4.0
 	longestRest = 0.1 // s
 )
 
-// looked adds a look that took so long, s.
-func (l *load) looked(took float64) {
+// measured adds a frame that took so long, s.
+func (l *load) measured(took float64) {
 	l.busy += took
-	l.looks++
+	l.frames++
 }
 
 // waited adds a wait of the loop, s, which a tick should have ended.
@@ -56,18 +56,18 @@ func (l *load) judge(t float64) (short, news bool) {
 	if took < stretch {
 		return l.short, false
 	}
-	rate, busy, late := float64(l.looks)/took, l.busy*(1+l.rest)/took, l.late/took
-	now := rate < fewLooks && busy > allBusy || late > tooLate
+	rate, busy, late := float64(l.frames)/took, l.busy*(1+l.rest)/took, l.late/took
+	now := rate < fewFrames && busy > allBusy || late > tooLate
 	if l.short { // it does not come and go
 		now = rate < keepsUp && busy > someRest || late > tooLate/2
 	}
 	news = now != l.short
-	l.began, l.busy, l.looks, l.late, l.short = t, 0, 0, 0, now
+	l.began, l.busy, l.frames, l.late, l.short = t, 0, 0, 0, now
 	return now, news
 }
 
-// yield sets, each second, how long to rest after a look: a loop that is woken late for a
-// tenth of its time needs the processor more than the looks, for words and stops hang on it.
+// yield sets, each second, how long to rest after a frame: a loop that is woken late for a
+// tenth of its time needs the processor more than the measurement does, for words and stops hang on it.
 func (l *load) yield(t float64) {
 	if t-l.second < 1 {
 		return

@@ -4,10 +4,10 @@ import (
 	"testing"
 )
 
-// looking has a camera of so many frames a second looked at for a while, each look taking
+// measuring has the frames of a camera, so many a second, measured for a while, each taking
 // so long, on a loop that is woken every wake seconds. It returns how often the computer
 // was said to fall short and to keep up, and whether it falls short in the end.
-func looking(l *load, from, seconds, fps, took, wake float64) (shorts, backs int, short bool, end float64) {
+func measuring(l *load, from, seconds, fps, took, wake float64) (shorts, backs int, short bool, end float64) {
 	t, frame, done := from, from, from
 	for t < from+seconds {
 		t += wake
@@ -16,7 +16,7 @@ func looking(l *load, from, seconds, fps, took, wake float64) (shorts, backs int
 			frame += 1 / fps
 			if begin := max(frame, done); begin < frame+1/fps {
 				done = begin + took*(1+l.rest)
-				l.looked(took)
+				l.measured(took)
 			}
 		}
 		now, news := l.judge(t)
@@ -47,12 +47,12 @@ func TestLoad(t *testing.T) {
 		"woken a little late":      {30, 0.006, 0.05, false},
 	} {
 		var l load
-		shorts, _, short, end := looking(&l, 0, 60, c.fps, c.took, c.wake)
+		shorts, _, short, end := measuring(&l, 0, 60, c.fps, c.took, c.wake)
 		if short != c.want || c.want != (shorts > 0) || shorts > 1 {
 			t.Errorf("%s: short %v, said %d times", name, short, shorts)
 		}
 		// And when all is well again, that is found in two stretches.
-		if _, backs, short, _ := looking(&l, end, 4*stretch, 30, 0.006, 0.02); short || c.want && backs != 1 {
+		if _, backs, short, _ := measuring(&l, end, 4*stretch, 30, 0.006, 0.02); short || c.want && backs != 1 {
 			t.Errorf("%s, then quiet: short %v, back %d times", name, short, backs)
 		}
 	}
@@ -71,7 +71,7 @@ func TestLoadIsPatient(t *testing.T) {
 		if i%2 == 0 {
 			took = 0.11
 		}
-		shorts, backs, _, _ := looking(&l, 10+5.5*float64(i), 5.5, 30, took, 0.02)
+		shorts, backs, _, _ := measuring(&l, 10+5.5*float64(i), 5.5, 30, took, 0.02)
 		changes += shorts + backs
 	}
 	if changes > 1 {
@@ -79,18 +79,18 @@ func TestLoadIsPatient(t *testing.T) {
 	}
 }
 
-// A loop that is woken late has the looks rest, more and more; and less again once it is
+// A loop that is woken late has the frames rest, more and more; and less again once it is
 // not.
 func TestLoadYields(t *testing.T) {
 	var l load
-	if looking(&l, 0, 10, 30, 0.006, 0.02); l.rest != 0 {
+	if measuring(&l, 0, 10, 30, 0.006, 0.02); l.rest != 0 {
 		t.Errorf("a quiet computer rests %g", l.rest)
 	}
-	_, _, _, end := looking(&l, 10, 10, 30, 0.006, 0.2)
+	_, _, _, end := measuring(&l, 10, 10, 30, 0.006, 0.2)
 	if l.rest != mostRest {
 		t.Errorf("a late one rests %g", l.rest)
 	}
-	if looking(&l, end, 40, 30, 0.006, 0.02); l.rest != 0 {
+	if measuring(&l, end, 40, 30, 0.006, 0.02); l.rest != 0 {
 		t.Errorf("a quiet one again rests %g", l.rest)
 	}
 }

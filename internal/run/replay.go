@@ -40,10 +40,10 @@ type replay struct {
 	Recorded
 	ctx   context.Context
 	last  float64           // time of the newest event, s
-	sight float64           // of the newest sight
+	seen  float64           // when the newest frame was, s
 	said  bool              // all that follows from the newest event
 	now   record.FrameEvent // of the frame that is measured next
-	facts []*observe.Facts  // that today's looks found, and the night had not found yet
+	facts []*observe.Facts  // that careful measurements found today, and the night had not found yet
 	got   Replayed
 }
 
@@ -55,7 +55,7 @@ type replay struct {
 // is not used.
 func Replay(ctx context.Context, p Parts, transcript io.Reader, how Recorded) (Replayed, error) {
 	r := replay{night: begin(p), Recorded: how, ctx: ctx, said: true}
-	r.sight = math.Inf(-1)
+	r.seen = math.Inf(-1)
 	lines := bufio.NewScanner(transcript)
 	lines.Buffer(nil, record.LongestLine)
 	for lines.Scan() && !r.finished && r.failure == nil && ctx.Err() == nil && r.outcome.Result == "" {
@@ -93,7 +93,7 @@ func (r *replay) line(text []byte) error {
 		if err := json.Unmarshal(text, &m); err != nil {
 			return err
 		}
-		if m.T >= r.sight {
+		if m.T >= r.seen {
 			r.measured(m)
 		}
 	case "say", "signal", "said":
@@ -131,7 +131,7 @@ func (r *replay) measured(m measureEvent) {
 	if r.now.File != "" && math.Abs(r.now.T-m.T) < 1e-3 && r.Frame != nil {
 		if f, err := r.Frame(r.now.File); err == nil && f != nil {
 			t = r.now.T
-			s = r.look(t, f)
+			s = r.measure(t, f)
 			s.Facts = r.when(s.Facts, m.Facts)
 			r.got.Measured++
 		} else {
@@ -144,7 +144,7 @@ func (r *replay) measured(m measureEvent) {
 		r.now = record.FrameEvent{}
 	}
 	r.until(max(t, m.At))
-	r.sight = m.T
+	r.seen = m.T
 	if m.Why == observe.Unreadable {
 		r.bad(t)
 	} else {
@@ -153,7 +153,7 @@ func (r *replay) measured(m measureEvent) {
 	r.said = false
 }
 
-// when holds back what a careful look has found until the frame at which it was known that
+// when holds back what a careful measurement has found until the frame at which it was known that
 // night: then it took its time beside the night, and today it takes none.
 func (r *replay) when(found, then *observe.Facts) *observe.Facts {
 	if found != nil {

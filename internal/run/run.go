@@ -30,6 +30,21 @@ type Meter interface {
 	Track(*frame.Frame) ring.Measurement
 }
 
+// Coach decides what to do next, by night (package night) or by day (package
+// day). Times are seconds since the first frame. It is told of each cue when its
+// words begin and when they are out, or that they will never be said.
+type Coach interface {
+	See(observe.Sight) cue.Advice
+	Hear(cmd cue.Command, t float64) cue.Advice
+	Began(id int, t float64)
+	Ended(id int, t float64)
+	Dropped(id int)
+	Hush(on bool) // as long as the introduction is said, nothing is asked for that can wait
+	Driven(t float64) bool
+	Arrived(t float64, through bool)
+	Memory() (coach.Memory, bool)
+}
+
 // Speech turns words into sound.
 type Speech interface {
 	// Clip returns the sound of the words. It may take as long as the voice needs
@@ -48,8 +63,8 @@ type Parts struct {
 	Mixer    *audio.Mixer
 	Sink     audio.Sink
 
-	// Look measures instead of Meter what is no star, or nil.
-	Look func(t float64, f *frame.Frame) observe.Sight
+	// LookDown measures by day, instead of Meter, what is seen down the tube; nil by night.
+	LookDown func(t float64, f *frame.Frame) observe.Sight
 
 	// Keep keeps a frame and what was seen in it, or is nil. It must not wait.
 	Keep func(t float64, f *frame.Frame, s observe.Sight)
@@ -151,7 +166,7 @@ func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
 		case err != nil:
 			return n.outcome, fmt.Errorf("reading frame %d: %w", i, err)
 		default:
-			n.good(t, n.look(t, f))
+			n.good(t, n.measure(t, f))
 		}
 		n.commands(t)
 		n.speak(ctx, t)

@@ -12,8 +12,8 @@ import (
 	"halocue/vision/ring"
 )
 
-// sight is a measurement as the coach takes it.
-func sight(t float64, f *frame.Frame, m ring.Measurement) observe.Sight {
+// sightOf is a measurement as the coach takes it.
+func sightOf(t float64, f *frame.Frame, m ring.Measurement) observe.Sight {
 	s := observe.Sight{
 		T: t, Width: f.Width, Height: f.Height,
 		Found: m.Found, Why: string(m.Why), Star: m.Star, Seen: m.Seen || m.Found,
@@ -29,8 +29,23 @@ func sight(t float64, f *frame.Frame, m ring.Measurement) observe.Sight {
 	return s
 }
 
-// sight takes in one look and queues what follows from it.
-func (n *night) sight(t float64, s observe.Sight) {
+// measure measures a frame.
+func (n *night) measure(t float64, f *frame.Frame) observe.Sight {
+	if n.LookDown != nil {
+		return n.LookDown(t, f)
+	}
+	m := n.Meter.Track(f)
+	n.album.see(t, f, m)
+	s := sightOf(t, f, m)
+	s.Facts = n.Figure.facts()
+	if n.Keep != nil {
+		n.Keep(t, f, s)
+	}
+	return s
+}
+
+// take takes in a sight and queues what follows from it.
+func (n *night) take(t float64, s observe.Sight) {
 	n.outcome.Frames++
 	s = rounded(s)
 	n.driveOn(t, s)
@@ -41,8 +56,8 @@ func (n *night) sight(t float64, s observe.Sight) {
 // the tone, and queues the cues.
 func (n *night) advice(t float64, s *observe.Sight, a cue.Advice) {
 	if s != nil {
-		if n.Look != nil {
-			n.record(lookedDown(*s, a.Estimate))
+		if n.LookDown != nil {
+			n.record(measuredDown(*s, a.Estimate))
 		} else {
 			m := measured(*s, a.Estimate)
 			m.At = n.at

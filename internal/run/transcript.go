@@ -165,3 +165,35 @@ func measured(s observe.Sight, b cue.Estimate) measureEvent {
 		Side: b.Side, SideChance: round(b.SideChance, 4), R0: round(b.R0, 1),
 	}
 }
+
+// downEvent is what a frame told by day.
+type downEvent struct {
+	T           float64 `json:"t"`
+	Event       string  `json:"event"` // look
+	Found       bool    `json:"found"`
+	Why         string  `json:"why,omitempty"`
+	Whole       bool    `json:"whole,omitzero"`
+	PrimaryPx   xy      `json:"primary_px,omitzero"`
+	RadiusPx    float64 `json:"primary_radius_px,omitzero"`
+	SecondaryPx xy      `json:"secondary_px,omitzero"`
+	RimPx       float64 `json:"secondary_radius_px,omitzero"`
+	Marked      bool    `json:"marked,omitzero"`
+	MarkPx      xy      `json:"mark_px,omitzero"`
+	Reflected   bool    `json:"reflected,omitzero"`
+	SpotPx      xy      `json:"spot_px,omitzero"`
+	SigmaPx     float64 `json:"sigma_px,omitzero"`
+	Known       bool    `json:"known,omitzero"`
+	AxisMM      xy      `json:"axis_mm,omitzero"`
+	Ratio       float64 `json:"goal_ratio,omitzero"` // what is left, in goals
+}
+
+// measuredDown is the event of a sight by day. Without a view only its reason stands.
+func measuredDown(s observe.Sight, b cue.Estimate) downEvent {
+	e := downEvent{T: round(s.T, 3), Event: "look", Found: s.Found, Why: s.Why, Known: b.Known, AxisMM: vec(b.Axis, 3), Ratio: round(b.Ratio, 3)}
+	if d := s.Down; d != nil {
+		px := func(v r2.Vec) xy { return vec(v, 2) }
+		e.Whole, e.PrimaryPx, e.RadiusPx, e.SecondaryPx, e.RimPx = d.Whole, px(d.Primary), round(d.PrimaryRadius, 2), px(d.Secondary), round(d.SecondaryRadius, 2)
+		e.Marked, e.MarkPx, e.Reflected, e.SpotPx, e.SigmaPx = d.Marked, px(d.Mark), d.Reflected, px(d.Spot), round(d.SpotSigma, 3)
+	}
+	return e
+}

@@ -17,7 +17,7 @@ func Day(ctx context.Context, w *parts.World, c config.Config, o Options, v Virt
 	}
 	defer s.parts.Source.Close()
 	p := &s.parts
-	p.Warn, p.Look = []string{"indoors"}, parts.Peephole(c)
+	p.Warn, p.LookDown = []string{"indoors"}, parts.Peephole(c)
 	if p.Coach, err = parts.DayCoach(c); err != nil {
 		return err
 	}

@@ -178,14 +178,14 @@ func (l firstLesson) heeding(end context.CancelCauseFunc) firstLesson {
 	return l
 }
 
-// heedful is a sink that looks at something else whenever it moves on.
+// heedful is a sink that does something more whenever it moves on.
 type heedful struct {
 	audio.Sink
-	look func()
+	do func()
 }
 
 func (h heedful) Advance(seconds float64) error {
-	h.look()
+	h.do()
 	return h.Sink.Advance(seconds)
 }
 
