@@ -3,6 +3,8 @@ package prompts
 import (
 	"fmt"
 	"math"
+
+	"halocue/internal/words"
 )
 
 // An amount is a word for a part of a turn, used up to the given turns: the geometric
@@ -86,7 +88,7 @@ func (p *Phrases) result(args map[string]any) (string, error) {
 		key = "result.within"
 	}
 	text, err := p.message(key, data, nil)
-	return sentences(text), err
+	return words.Capital(text), err
 }
 
 // times says how many tolerances the mirror is off.

@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"maps"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"github.com/nicksnyder/go-i18n/v2/i18n"
 	"github.com/nicksnyder/go-i18n/v2/i18n/template"
@@ -15,6 +13,8 @@ import (
 	"golang.org/x/text/language"
 	"golang.org/x/text/message"
 	xnumber "golang.org/x/text/number"
+
+	"halocue/internal/words"
 )
 
 //go:embed text/*.toml
@@ -198,7 +198,7 @@ func (p *Phrases) render(key string, data map[string]any, v Verbosity) (string, 
 	for _, try := range append(tries, key+".plain", key) {
 		text, err := p.message(try, data, nil)
 		if err == nil {
-			return sentences(text), nil
+			return words.Capital(text), nil
 		}
 		var missing *i18n.MessageNotFoundErr
 		if !errors.As(err, &missing) {
@@ -221,12 +221,6 @@ func (p *Phrases) message(id string, data map[string]any, plural any) (string, e
 
 // A word that is missing must be noticed, not spoken as "no value".
 var strictParser = &template.TextParser{Option: "missingkey=error"}
-
-// sentences gives each sentence its capital: names begin some of them.
-func sentences(text string) string {
-	first, size := utf8.DecodeRuneInString(text)
-	return string(unicode.ToUpper(first)) + text[size:]
-}
 
 // decimal writes a number with a digit behind the point or comma, as the language does.
 func (p *Phrases) decimal(v float64) string {

@@ -23,12 +23,12 @@ func TestToolSentencesInEveryLanguage(t *testing.T) {
 			continue
 		}
 		same, all := 0, 0
-		for section, texts := range english.texts {
-			if len(s.texts[section]) != len(texts) {
-				t.Errorf("%s: [%s] has %d sentences, and English %d", tag, section, len(s.texts[section]), len(texts))
+		for section, texts := range english.Sections {
+			if len(s.Sections[section]) != len(texts) {
+				t.Errorf("%s: [%s] has %d sentences, and English %d", tag, section, len(s.Sections[section]), len(texts))
 			}
 			for key, text := range texts {
-				own, there := s.texts[section][key]
+				own, there := s.Sections[section][key]
 				if !there || !slices.Equal(filled.FindAllString(text, -1), filled.FindAllString(own, -1)) {
 					t.Errorf("%s: %s.%s is %q, and in English %q", tag, section, key, own, text)
 				}

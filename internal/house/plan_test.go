@@ -61,7 +61,7 @@ var plan = map[string]room{
 	"audio/internal/sphinx":   {},
 	"audio/listener":          {knows: []string{"audio/internal/..."}, onlyTests: true},
 	"audio/listener/aubio":    {needsC: true, onlyTests: true},
-	"prompts":                 {},
+	"prompts":                 {knows: []string{"internal/words"}},
 	"prompts/voice":           {knows: []string{"audio", "audio/resample", "internal/plain"}, needsC: true},
 
 	// From measurements to cues.
@@ -114,9 +114,10 @@ var plan = map[string]room{
 	}},
 	"internal/record": {knows: []string{"internal/coach", "internal/observe", "vision/frame"}},
 	"internal/report": {knows: []string{"internal/coach", "internal/journal", "internal/optics", "internal/plain", "prompts"}},
-	"internal/setup":  {knows: []string{"config"}},
+	"internal/setup":  {knows: []string{"config", "internal/words"}},
 	"internal/plain":  {},
-	"internal/sky":    {},
+	"internal/sky":    {knows: []string{"internal/words"}},
+	"internal/words":  {},
 
 	// The computer, and the machines on its network.
 	"internal/platform/board":                   {},

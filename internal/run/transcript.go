@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 
+	"gonum.org/v1/gonum/floats/scalar"
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/coach"
@@ -57,8 +58,7 @@ func round(v float64, digits int) float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0
 	}
-	p := math.Pow(10, float64(digits))
-	return math.Round(v*p) / p
+	return scalar.Round(v, digits)
 }
 
 // The events. T is in seconds.

@@ -21,7 +21,7 @@ func askProfile(ctx context.Context, t Talk, w *tongue) (string, error) {
 
 func once[T any](ctx context.Context, t Talk, w *tongue, id string, take func(string) (T, error), fill ...any) (T, error) {
 	var zero T
-	ask := fmt.Sprintf(w.words[id]["ask"], fill...)
+	ask := fmt.Sprintf(w.Sections[id]["ask"], fill...)
 	reply := ask
 	for {
 		if err := t.Say(ctx, reply); err != nil {
@@ -32,7 +32,7 @@ func once[T any](ctx context.Context, t Talk, w *tongue, id string, take func(st
 			return zero, err
 		}
 		if steer == help {
-			reply = w.words[id]["help"]
+			reply = w.Sections[id]["help"]
 			continue
 		}
 		if reply = ask; steer == repeat {

@@ -150,7 +150,7 @@ func suggestion(d *draft, i int) string {
 	if hour > 3 && hour < 9 {
 		height = "lower"
 	}
-	names := []string{d.MirrorCell.Knobs[i].Name, side + "-hand", height + "-" + side, d.w().words["names"]["one-bump"], d.w().words["names"]["two-bumps"], d.w().words["names"]["three-bumps"]}
+	names := []string{d.MirrorCell.Knobs[i].Name, side + "-hand", height + "-" + side, d.w().Sections["names"]["one-bump"], d.w().Sections["names"]["two-bumps"], d.w().Sections["names"]["three-bumps"]}
 	if hour >= 11 || hour <= 1 {
 		names[1] = "upper"
 	} else if hour >= 5 && hour <= 7 {
@@ -183,7 +183,7 @@ func (w *tongue) clockFace(hour float64) string {
 // in each language, or the person's own.
 func (w *tongue) knob(name string) string {
 	for _, known := range []string{"left-hand", "right-hand", "upper", "bottom", "upper-left", "upper-right", "lower-left", "lower-right"} {
-		if alike(name) == alike(w.words["names"][known]) {
+		if alike(name) == alike(w.Sections["names"][known]) {
 			return known
 		}
 	}

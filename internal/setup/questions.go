@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 
+	"gonum.org/v1/gonum/floats/scalar"
+
 	"halocue/config"
 )
 
@@ -79,13 +81,7 @@ func within(path string, what, unit term, x float64) error {
 }
 
 // round keeps a ten-thousandth.
-func round(x float64) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(x, 'f', 4, 64), 64)
-	if err != nil {
-		return x
-	}
-	return r
-}
+func round(x float64) float64 { return scalar.Round(x, 4) }
 
 var telescope = []question{
 	{

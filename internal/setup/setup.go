@@ -111,7 +111,7 @@ func (c *conversation) next() (question, bool) {
 // text is what the question asks.
 func (c *conversation) text(q question) string {
 	w := c.d.w()
-	ask := w.words[q.id]["ask"]
+	ask := w.Sections[q.id]["ask"]
 	if q.ask != nil {
 		ask = fmt.Sprintf(ask, q.ask(c.d))
 	} else if c.start.Known {
@@ -156,7 +156,7 @@ func (c *conversation) put(ctx context.Context, q question) error {
 		reply, settled := "", false
 		switch steer {
 		case help:
-			reply = c.d.w().words[q.id]["help"]
+			reply = c.d.w().Sections[q.id]["help"]
 		case repeat:
 			reply = c.text(q)
 		case back:
@@ -226,7 +226,7 @@ func (c *conversation) settle(q question, line string, steer control) (reply str
 		c.start.Voice(d.Voice)
 	}
 	c.d = d
-	return d.w().say(said, d.w().words[q.id]["name"], q.show(d)), true, nil
+	return d.w().say(said, d.w().Sections[q.id]["name"], q.show(d)), true, nil
 }
 
 // back opens the question before the one with the id, or the last one before "";
@@ -295,7 +295,7 @@ func (c *conversation) summary() []string {
 	w := c.d.w()
 	lines := []string{w.say("review")}
 	for i, q := range c.shown() {
-		lines = append(lines, w.say("review-line", i+1, w.words[q.id]["name"], q.show(c.d)))
+		lines = append(lines, w.say("review-line", i+1, w.Sections[q.id]["name"], q.show(c.d)))
 	}
 	return append(lines, w.say("confirm"))
 }

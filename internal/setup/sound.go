@@ -123,7 +123,7 @@ func (w *tongue) language(line string) string {
 	for i, code := range keys["voice.language"].Choices {
 		name := plain(line)
 		if name == code || name == strings.ToLower(ownNames[i]) ||
-			name == strings.Split(w.words["answers"]["languages"], "|")[i] || name == strings.Split(tongues["en"].words["answers"]["languages"], "|")[i] {
+			name == strings.Split(w.Sections["answers"]["languages"], "|")[i] || name == strings.Split(tongues["en"].Sections["answers"]["languages"], "|")[i] {
 			return code
 		}
 	}

@@ -3,43 +3,35 @@ package setup
 import (
 	"embed"
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
-	"github.com/pelletier/go-toml/v2"
 	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
 
 	"halocue/config"
+	"halocue/internal/words"
 )
 
 //go:embed words/*.toml
 var wordsFiles embed.FS
 
-// tongue is set-up in one language: texts by section and key.
+// tongue is set-up in one language.
 type tongue struct {
-	words map[string]map[string]string
-	comma bool // for the decimal point
-	tag   language.Tag
+	*words.Texts
+	tag language.Tag
 }
 
 // tongues are all languages, by their code in the settings.
 var tongues = func() map[string]*tongue {
 	all := map[string]*tongue{}
 	for _, code := range keys["voice.language"].Choices {
-		file, err := wordsFiles.ReadFile("words/" + code + ".toml")
-		t := &tongue{comma: code != "en", tag: language.Make(code)}
-		if err == nil {
-			err = toml.Unmarshal(file, &t.words)
-		}
+		texts, err := words.Read(wordsFiles, "words", code)
 		if err != nil {
-			panic("the words of set-up, which are built in, cannot be read: " + err.Error())
+			panic("the words of set-up, which are built in: " + err.Error())
 		}
-		all[code] = t
+		all[code] = &tongue{texts, language.Make(code)}
 	}
 	return all
 }()
@@ -80,22 +72,16 @@ func (w *tongue) say(key string, args ...any) string {
 			args[i] = w.number(x)
 		}
 	}
-	return fmt.Sprintf(w.words["say"][key], args...)
+	return w.Say("say."+key, args...)
 }
 
 // term is a word alone, filled in.
-func (w *tongue) term(key term, args ...any) string {
-	text := w.words["term"][string(key)]
-	if len(args) == 0 {
-		return text
-	}
-	return fmt.Sprintf(text, args...)
-}
+func (w *tongue) term(key term, args ...any) string { return w.Say("term."+string(key), args...) }
 
 // number writes a number without what nobody hears: 1.0583, 203.
 func (w *tongue) number(x float64) string {
 	text := strconv.FormatFloat(round(x), 'f', -1, 64)
-	if w.comma {
+	if w.tag != language.English {
 		text = strings.Replace(text, ".", ",", 1)
 	}
 	return text
@@ -108,7 +94,7 @@ func (w *tongue) amount(x float64, unit term) string {
 	i, _ := strconv.Atoi(whole) // digits, by number
 	f, _ := strconv.Atoi(part)
 	form := map[plural.Form]term{plural.One: "-one", plural.Few: "-few", plural.Other: "-other"}[plural.Cardinal.MatchPlural(w.tag, i, len(part), len(part), f, f)]
-	if w.words["term"][string(unit+form)] != "" {
+	if w.Sections["term"][string(unit+form)] != "" {
 		unit += form
 	}
 	return text + " " + w.term(unit)
@@ -130,7 +116,7 @@ func (w *tongue) yes(b bool) string {
 
 // name is what a knob is called in this language, where the voice has it.
 func (w *tongue) name(name string) string {
-	if own := w.words["names"][name]; own != "" {
+	if own := w.Sections["names"][name]; own != "" {
 		return own
 	}
 	return name
@@ -139,7 +125,7 @@ func (w *tongue) name(name string) string {
 // is tells whether a line is an answer of the section [answers], here or in English.
 func (w *tongue) is(line, answer string) bool {
 	for _, t := range []*tongue{w, tongues["en"]} {
-		if slices.Contains(strings.Split(t.words["answers"][answer], "|"), plain(line)) {
+		if slices.Contains(strings.Split(t.Sections["answers"][answer], "|"), plain(line)) {
 			return true
 		}
 	}
@@ -174,6 +160,5 @@ func (w *tongue) sentence(err error) string {
 	if errors.As(err, &wrong) {
 		text = w.say(wrong.key, wrong.args...)
 	}
-	r, n := utf8.DecodeRuneInString(text)
-	return string(unicode.ToUpper(r)) + text[n:] + "."
+	return words.Capital(text) + "."
 }

@@ -25,11 +25,11 @@ func TestWords(t *testing.T) {
 				continue
 			}
 			for _, key := range []string{"name", "ask", "help"} {
-				if w.words[id][key] == "" {
+				if w.Sections[id][key] == "" {
 					t.Errorf("%s: [%s] has no %s", code, id, key)
 				}
 			}
-			ask, help := w.words[id]["ask"], w.words[id]["help"]
+			ask, help := w.Sections[id]["ask"], w.Sections[id]["help"]
 			if !strings.HasSuffix(ask, "?") || strings.Contains(ask, ". ") || len(strings.Fields(ask)) > 18 {
 				t.Errorf("%s: [%s] asks more than one short question: %s", code, id, ask)
 			}
@@ -37,7 +37,7 @@ func TestWords(t *testing.T) {
 				t.Errorf("%s: [%s] helps with more than one sentence: %s", code, id, help)
 			}
 		}
-		for id := range w.words {
+		for id := range w.Sections {
 			if !used[id] {
 				t.Errorf("%s: [%s] is never said", code, id)
 			}
@@ -52,14 +52,14 @@ var verb = regexp.MustCompile(`%(\[\d\])?[a-z]`)
 func TestEachLanguageIsWhole(t *testing.T) {
 	for code, w := range tongues {
 		same, all := 0, 0
-		for section, texts := range english.words {
-			for key := range w.words[section] {
+		for section, texts := range english.Sections {
+			for key := range w.Sections[section] {
 				if _, known := texts[key]; !known && !strings.HasSuffix(key, "-few") && !strings.HasSuffix(key, "-other") { // of plurals
 					t.Errorf("%s: [%s] %s is not in English", code, section, key)
 				}
 			}
 			for key, text := range texts {
-				own, there := w.words[section][key]
+				own, there := w.Sections[section][key]
 				if a, b := verbs(text), verbs(own); !there || !slices.Equal(a, b) {
 					t.Errorf("%s: [%s] %s is filled in with %v, and in English with %v", code, section, key, b, a)
 				}
@@ -93,7 +93,7 @@ func TestAnswersAreDistinct(t *testing.T) {
 			owner := map[string]string{}
 			for _, answer := range group {
 				for _, t2 := range []*tongue{w, english} {
-					for _, word := range strings.Split(t2.words["answers"][answer], "|") {
+					for _, word := range strings.Split(t2.Sections["answers"][answer], "|") {
 						if other := owner[word]; other != "" && other != answer {
 							t.Errorf("%s: %q is %s and %s", code, word, other, answer)
 						}

@@ -3,11 +3,12 @@ package sky
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
+
+	"gonum.org/v1/gonum/floats/scalar"
+
+	"halocue/internal/words"
 )
 
 // Line is a star as the JSON lines have it.
@@ -46,15 +47,9 @@ func SunIsUp(w Wish, sun Horizontal, english Say) error {
 // NewLine says a choice as data, whose words are English.
 func NewLine(s Choice, roof float64, english Say) Line {
 	return Line{
-		Name: s.Name, Altitude: rounded(s.AltitudeDeg, 3), Azimuth: rounded(math.Mod(s.AzimuthDeg, 360), 3),
-		V: s.V, Drift: rounded(s.Drift, 3), Why: s.why(english), Say: s.Say(english, roof),
+		Name: s.Name, Altitude: scalar.Round(s.AltitudeDeg, 3), Azimuth: scalar.Round(math.Mod(s.AzimuthDeg, 360), 3),
+		V: s.V, Drift: scalar.Round(s.Drift, 3), Why: s.why(english), Say: s.Say(english, roof),
 	}
-}
-
-// rounded keeps so many decimals.
-func rounded(v float64, digits int) float64 {
-	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'f', digits, 64), 64) // of a number just written
-	return v
 }
 
 // ParseTime reads a time: 21:00, the next one that comes at the place of now's clock;
@@ -91,7 +86,7 @@ func Clock(say Say, t time.Time) string {
 func List(say Say, w Wish, sun Horizontal, choices []Choice) (head, best string, rest []string) {
 	light := say(fmt.Sprintf("star.light-%d", Brightness(sun.AltitudeDeg)))
 	for i, s := range choices {
-		rest = append(rest, say("star.item", i+1, s.Name, s.Point(say), s.AltitudeDeg, math.Mod(math.Round(s.AzimuthDeg), 360), s.V, s.Drift, sentence(s.why(say))))
+		rest = append(rest, say("star.item", i+1, s.Name, s.Point(say), s.AltitudeDeg, math.Mod(math.Round(s.AzimuthDeg), 360), s.V, s.Drift, words.Capital(s.why(say))))
 	}
 	return say("star.head", Clock(say, w.At), place(say, w.Site), light), say("star.point-at", choices[0].Say(say, w.RoofDeg)), append(rest, say("star.fist"))
 }
@@ -105,9 +100,4 @@ func place(say Say, s Site) string {
 		ew = "west"
 	}
 	return say("star.place", math.Abs(s.LatitudeDeg), say("star.side-"+ns), math.Abs(s.LongitudeDeg), say("star.side-"+ew))
-}
-
-func sentence(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
 }
