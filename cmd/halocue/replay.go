@@ -10,11 +10,11 @@ import (
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"halocue/internal/plain"
 	"halocue/internal/record"
 	"halocue/internal/run/session"
-	"halocue/internal/simulate/virtual"
 )
 
 // replayFlags are the flags of replay that are no settings.
@@ -33,8 +33,8 @@ the times and the settings of that night, prints what this halocue says, and whe
 it says something else than was said then. The hands in the recording did what
 they were told then, so the two part ways where the cues differ.
 
-A FILE that collimate --transcript wrote is coached again without its frames; then
-the settings must be those of the night.`,
+A FILE that collimate --transcript wrote is coached again without its frames. Only
+then settings count, which must be those of the night.`,
 		Example: "halocue replay FOLDER\nhalocue replay --sweep ~/.local/state/halocue/nights\nhalocue replay --sweep --with ./halocue-before FOLDER FOLDER\n" +
 			"halocue replay --compare --turned BEFORE AFTER\nhalocue replay --pack FOLDER night.zip",
 		Args: cobra.ArbitraryArgs,
@@ -42,6 +42,7 @@ the settings must be those of the night.`,
 	}
 	settingFlags(cmd, "telescope", "camera", "mirror_cell", "voice", "coach")
 	f := cmd.Flags()
+	f.Lookup("camera").Hidden = true
 	f.StringVar(&g.transcript, "transcript", "", "`FILE` for the new transcript, - for standard output")
 	f.BoolVar(&g.sweep, "sweep", false, "replay many recordings, or a folder of them, and print a table: better, worse or the same")
 	f.StringVar(&g.with, "with", "", "with --sweep: another halocue, a `PROGRAM`, to compare with instead of what was said that night")
@@ -71,18 +72,22 @@ func (a *app) replay(cmd *cobra.Command, g replayFlags, args []string) error {
 		return usageError{errors.New("--sweep (with --with), --compare (with --turned) and --pack exclude each other: give one of them")}
 	case len(args) != want:
 		return usageError{fmt.Errorf("replay needs %s, and there are %d names", names, len(args))}
+	}
+	info, err := os.Stat(args[0])
+	folder := err == nil && info.IsDir()
+	if err := idleFlag(cmd, ways == 0, ways == 0 && !folder); err != nil {
+		return err
+	}
+	switch {
 	case g.sweep:
 		return a.sweep(cmd.Context(), args, g.with)
 	case g.compare:
 		return a.compare(args[0], args[1], g.turned)
 	case g.pack:
 		return a.pack(args[0], args[1])
-	}
-	info, err := os.Stat(args[0])
-	if err == nil && info.IsDir() {
+	case folder:
 		return a.replayFolder(cmd.Context(), args[0], g.transcript)
-	}
-	if strings.HasSuffix(strings.ToLower(args[0]), ".zip") {
+	case strings.HasSuffix(strings.ToLower(args[0]), ".zip"):
 		return fmt.Errorf("%s is a packed recording; unpack it (unzip %s -d FOLDER) and name the folder", args[0], args[0])
 	}
 	c, err := a.validSettings(cmd)
@@ -94,7 +99,25 @@ func (a *app) replay(cmd *cobra.Command, g replayFlags, args []string) error {
 		return fmt.Errorf("opening the transcript: %w; give a file that collimate --transcript wrote, or a folder of collimate --record", err)
 	}
 	defer f.Close()
-	return session.Replay(cmd.Context(), &a.World, c, virtual.FPS, g.transcript, f)
+	return session.Replay(cmd.Context(), &a.World, c, g.transcript, f)
+}
+
+// idleFlag refuses a flag that would do nothing: settings count for a file alone, a
+// transcript is written of one night, and the camera stays dark.
+func idleFlag(cmd *cobra.Command, one, file bool) (err error) {
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		_, setting := f.Value.(*settingFlag)
+		setting = setting || f.Name == "config" || f.Name == "profile"
+		switch {
+		case f.Name == "camera":
+			err = usageError{errors.New("--camera does nothing in a replay, which opens no camera; leave it out")}
+		case setting && !file:
+			err = usageError{fmt.Errorf("--%s does nothing here, because a recording has its own settings; leave it out", f.Name)}
+		case f.Name == "transcript" && !one:
+			err = usageError{errors.New("--transcript does nothing here; give it with one FOLDER or FILE alone")}
+		}
+	})
+	return err
 }
 
 func (a *app) replayFolder(ctx context.Context, folder, transcript string) error {

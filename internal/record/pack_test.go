@@ -2,6 +2,7 @@ package record
 
 import (
 	"archive/zip"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -107,5 +108,25 @@ func TestAgreement(t *testing.T) {
 	}
 	if _, _, err := Agreement(Claim{}, claim(0, 0, 1), false); err == nil {
 		t.Error("nothing known agrees with something")
+	}
+}
+
+// The rate of frames is that of the times, whatever it is and wherever the camera was away.
+func TestRate(t *testing.T) {
+	for _, fps := range []float64{0.5, 4, 10, 30, 120} {
+		var transcript strings.Builder
+		for i := range 200 {
+			at := float64(i) / fps
+			if i >= 70 {
+				at += 60
+			}
+			fmt.Fprintf(&transcript, `{"t":%.4f,"event":"measure"}`+"\n", at)
+		}
+		if s, err := Tell(strings.NewReader(transcript.String())); err != nil || s.FPS < 0.999*fps || s.FPS > 1.001*fps {
+			t.Errorf("%g frames a second are %g, %v", fps, s.FPS, err)
+		}
+	}
+	if s, err := Tell(strings.NewReader(`{"t":1,"event":"measure"}`)); err != nil || s.FPS != 0 {
+		t.Errorf("one frame: %g, %v", s.FPS, err)
 	}
 }

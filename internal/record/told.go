@@ -9,6 +9,10 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/floats/scalar"
 
 	"halocue/internal/observe"
 )
@@ -29,7 +33,8 @@ type Story struct {
 	Result string             // of the done cue; "" for none
 	Ended  float64            // when its words began, or the last measurement, s
 	Claim  Claim
-	Frames int // measured
+	Frames int     // measured
+	FPS    float64 // frames a second, by their times; 0: too few to tell
 }
 
 // Claim is where the mirror's axis was last known to point, mm from the target, with
@@ -52,6 +57,7 @@ const mostSaid = 100_000
 func Tell(transcript io.Reader) (s Story, err error) {
 	s.Speech = map[string]float64{}
 	decided := map[string]bool{}
+	var times []float64
 	lines := bufio.NewScanner(transcript)
 	lines.Buffer(nil, LongestLine)
 	for lines.Scan() && len(s.Said) < mostSaid {
@@ -66,7 +72,7 @@ func Tell(transcript io.Reader) (s Story, err error) {
 		case "decide":
 			decided[e.Code] = true
 		case "measure":
-			s.Frames++
+			times = append(times, e.T)
 			if s.Result == "" {
 				s.Ended = e.T
 			}
@@ -87,11 +93,29 @@ func Tell(transcript io.Reader) (s Story, err error) {
 			own = append(own, one)
 		}
 	}
-	s.Said = own
+	s.Said, s.Frames, s.FPS = own, len(times), rate(times)
 	if lines.Err() != nil && !errors.Is(lines.Err(), bufio.ErrTooLong) {
 		err = fmt.Errorf("reading the transcript: %w; copy it again", lines.Err())
 	}
 	return s, err
+}
+
+// rate is how many times there are in a second where they follow each other evenly: a camera
+// may have been away between them.
+func rate(times []float64) float64 {
+	var gaps []float64
+	for i := 1; i < len(times); i++ {
+		gaps = append(gaps, times[i]-times[i-1])
+	}
+	if len(gaps) == 0 {
+		return 0
+	}
+	slices.Sort(gaps)
+	even, _ := slices.BinarySearch(gaps, 2*gaps[len(gaps)/2])
+	if sum := floats.Sum(gaps[:even]); sum > 0 {
+		return scalar.Round(float64(even)/sum, 3)
+	}
+	return 0
 }
 
 // TellFolder reads the transcript of a recording.

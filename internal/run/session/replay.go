@@ -22,8 +22,16 @@ import (
 	"halocue/vision/still"
 )
 
-// Replay runs a recorded transcript past the coach of the settings.
-func Replay(ctx context.Context, w *parts.World, c config.Config, fps float64, transcript string, night io.Reader) error {
+// Replay runs a recorded transcript past the coach of the settings, at the rate of frames
+// that the transcript's times tell.
+func Replay(ctx context.Context, w *parts.World, c config.Config, transcript string, night io.ReadSeeker) error {
+	then, err := record.Tell(night)
+	if err == nil {
+		_, err = night.Seek(0, io.SeekStart)
+	}
+	if err != nil {
+		return err
+	}
 	s := session{Options: Options{Transcript: transcript}, world: w}
 	if err := s.transcribe(); err != nil {
 		return err
@@ -31,7 +39,7 @@ func Replay(ctx context.Context, w *parts.World, c config.Config, fps float64, t
 	p := s.parts
 	v, err := parts.Voice(c.Voice, make(chan run.DeviceEvent, 64))
 	if err == nil {
-		p.Coach, err = parts.Coach(c, fps, nil, false)
+		p.Coach, err = parts.Coach(c, then.FPS, nil, false)
 	}
 	if err == nil {
 		p.Speech = voice.NewSpeaker(v)

@@ -106,23 +106,7 @@ func HostileServer(t testing.TB, name string) string {
 		t.Fatalf("there is no hostile server %q", name)
 	}
 	return peer(t, func(conn net.Conn) {
-		asked := make(chan bool, 100)
-		go func() {
-			defer close(asked)
-			buf := make([]byte, 1<<16)
-			for {
-				n, err := conn.Read(buf)
-				if err != nil {
-					return
-				}
-				if bytes.Contains(buf[:n], []byte("CCD_EXPOSURE_VALUE")) {
-					select {
-					case asked <- true:
-					default:
-					}
-				}
-			}
-		}()
+		asked := exposures(conn)
 		_, err := io.WriteString(conn, mode.Start)
 		for ok := true; err == nil && ok && name != "an end"; {
 			if mode.Exposures || mode.Again == "" {
@@ -134,6 +118,45 @@ func HostileServer(t testing.TB, name string) string {
 			time.Sleep(mode.Pause)
 		}
 	})
+}
+
+// Camera serves a camera, "Cam", on the loopback until the test ends, and returns its
+// address. An exposure is the next FITS file.
+func Camera(t testing.TB, next func() (fits []byte, err error)) (address string) {
+	t.Helper()
+	return peer(t, func(conn net.Conn) {
+		asked := exposures(conn)
+		_, err := io.WriteString(conn, camera(ours))
+		for err == nil && <-asked {
+			var fits []byte
+			if fits, err = next(); err == nil {
+				_, err = io.WriteString(conn, picture(ours, ".fits", len(fits), base64.StdEncoding.EncodeToString(fits)))
+			}
+		}
+	})
+}
+
+// exposures has a value for each exposure that is asked for, and is closed when the client
+// is gone.
+func exposures(conn net.Conn) <-chan bool {
+	asked := make(chan bool, 100)
+	go func() {
+		defer close(asked)
+		buf := make([]byte, 1<<16)
+		for {
+			n, err := conn.Read(buf)
+			if err != nil {
+				return
+			}
+			if bytes.Contains(buf[:n], []byte("CCD_EXPOSURE_VALUE")) {
+				select {
+				case asked <- true:
+				default:
+				}
+			}
+		}
+	}()
+	return asked
 }
 
 // peer listens on the loopback until the test ends; whoever connects is served, and hung
