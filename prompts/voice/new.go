@@ -9,7 +9,7 @@ import (
 
 // Config says which voice is wanted.
 type Config struct {
-	Engine   string   // "espeak-ng", "speech-dispatcher", "flite", "command" or "none"; "" is espeak-ng
+	Engine   string   // "espeak-ng", "speech-dispatcher", "command" or "none"; "" is espeak-ng
 	Command  []string // for "command": see Command.Argv
 	Language string   // "en", "de", ...
 	WPM      float64  // words a minute, Slowest to Fastest
@@ -47,18 +47,13 @@ func New(c Config) (Voice, error) {
 			c.Report(err)
 		}
 		voices = append(voices, kept(espeak))
-	case "flite":
-		if c.Language != "en" {
-			return nil, fmt.Errorf("flite speaks English only; choose espeak-ng for the language %q", c.Language)
-		}
-		voices = []Voice{kept(fliteVoice(c.WPM)), kept(espeak)}
 	case "espeak-ng", "":
 		voices = []Voice{kept(espeak)}
 		if c.Language == "en" {
 			voices = append(voices, kept(fliteVoice(c.WPM)))
 		}
 	default:
-		return nil, fmt.Errorf("there is no voice %q; choose espeak-ng, speech-dispatcher, flite, command or none", c.Engine)
+		return nil, fmt.Errorf("there is no voice %q; choose espeak-ng, speech-dispatcher, command or none", c.Engine)
 	}
 	return respell(newFallback(c.Report, append(voices, silent)...), c.Language)
 }

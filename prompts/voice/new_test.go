@@ -103,7 +103,6 @@ func TestNewEndsInSilence(t *testing.T) {
 func TestNewRefuses(t *testing.T) {
 	for want, c := range map[string]Config{
 		"voice.command":    {Engine: "command", Language: "en", WPM: 160},
-		"English only":     {Engine: "flite", Language: "de", WPM: 160},
 		"choose":           {Engine: "gramophone", Language: "en", WPM: 160},
 		"no voice":         {Language: "tlh", WPM: 160},
 		"choose 80 to 450": {Language: "en", WPM: 500},
