@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
-	"strconv"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -25,7 +24,7 @@ func Edit(text string, want Config) (string, error) {
 	if err := want.Check(); err != nil {
 		return "", err
 	}
-	from, to := have.tree(), want.tree()
+	from, to := have.Tree(), want.Tree()
 	for _, k := range Keys() {
 		section, name, _ := strings.Cut(k.Path, ".")
 		x := to[section][name]
@@ -41,18 +40,10 @@ func Edit(text string, want Config) (string, error) {
 			return "", fmt.Errorf("changing %s: %w", k.Path, err)
 		}
 	}
-	if again, err := Parse(text); err != nil || !reflect.DeepEqual(again.tree(), to) {
+	if again, err := Parse(text); err != nil || !reflect.DeepEqual(again.Tree(), to) {
 		return "", errors.Join(errByHand, err)
 	}
 	return text, nil
-}
-
-// tree is Tree, where a list that is missing is an empty one.
-func (c Config) tree() map[string]map[string]any {
-	if c.Camera.CentrePX == nil {
-		c.Camera.CentrePX = []float64{}
-	}
-	return c.Tree()
 }
 
 // Entry is one line of a settings file, without its end.
@@ -222,10 +213,4 @@ func putKnobs(text string, knobs []Knob) (string, error) {
 		}
 	}
 	return text, nil
-}
-
-// Round keeps so many decimals of a number that is to be written.
-func Round(v float64, digits int) float64 {
-	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'f', digits, 64), 64) // of a number just written
-	return v
 }

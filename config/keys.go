@@ -118,8 +118,12 @@ func (k Key) BuiltIn() string {
 	return ""
 }
 
-// Tree returns the settings as they stand in the file: sections of keys.
+// Tree returns the settings as they stand in the file: sections of keys. A list that is
+// missing is an empty one.
 func (c Config) Tree() map[string]map[string]any {
+	if c.Camera.CentrePX == nil {
+		c.Camera.CentrePX = []float64{}
+	}
 	tree := map[string]map[string]any{}
 	v := reflect.ValueOf(c)
 	for _, k := range Keys() {

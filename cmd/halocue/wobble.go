@@ -8,6 +8,7 @@ import (
 	"math"
 
 	"github.com/spf13/cobra"
+	"gonum.org/v1/gonum/floats/scalar"
 
 	"halocue/config"
 	"halocue/internal/repeatability"
@@ -144,7 +145,7 @@ func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args [
 		return nil
 	}
 	return t.keep(ctx, g.write, !g.json, func(c *config.Config) {
-		c.Camera.CentrePX = []float64{config.Round(r.Circle.X, 1), config.Round(r.Circle.Y, 1)}
+		c.Camera.CentrePX = []float64{scalar.Round(r.Circle.X, 1), scalar.Round(r.Circle.Y, 1)}
 	})
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"gonum.org/v1/gonum/floats/scalar"
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/config"
@@ -43,7 +44,7 @@ func NewReport(r Result, c config.Config) Report {
 	}
 	if f := c.Telescope.FocalLengthMM; f > 0 {
 		l.PixelUM, l.PixelSigma = with(r.PixelUM(f) * c.Camera.Barlow)
-		c.Camera.PixelUM = config.Round(*l.PixelUM, 3)
+		c.Camera.PixelUM = scalar.Round(*l.PixelUM, 3)
 		if c.Check() == nil {
 			l.TOML = fmt.Sprintf("pixel_um = %.3f", *l.PixelUM)
 		}
@@ -82,10 +83,10 @@ func (l Report) Words(say measure.Say) string {
 // Into puts the result into settings.
 func (l Report) Into(c *config.Config) {
 	c.Scale = config.Scale{
-		ArcsecPerPX: config.Round(l.ArcsecPerPX, 5), ArcsecPerPXSigma: config.Round(l.Sigma, 5),
-		WestDeg: config.Round(l.WestDeg, 2), WestDegSigma: config.Round(l.WestSigma, 2),
+		ArcsecPerPX: scalar.Round(l.ArcsecPerPX, 5), ArcsecPerPXSigma: scalar.Round(l.Sigma, 5),
+		WestDeg: scalar.Round(l.WestDeg, 2), WestDegSigma: scalar.Round(l.WestSigma, 2),
 	}
 	if l.TOML != "" {
-		c.Camera.PixelUM = config.Round(*l.PixelUM, 3)
+		c.Camera.PixelUM = scalar.Round(*l.PixelUM, 3)
 	}
 }

@@ -75,20 +75,16 @@ func (h *History) sheet(id string) (telescopeSheet, error) {
 	}
 	for _, f := range []struct {
 		id   string
-		draw func(*plot.Plot) (int, error)
+		draw func(*chart) int
 		y    string
 	}{{"off", h.drawOff, "axis.off"}, {"knobs", h.drawKnobs, "history.turns"}, {"seeing", h.drawSeeing, "axis.seeing"}} {
 		p := w.newPlot(w.say("history.number"), w.say(f.y))
-		drawn, err := f.draw(p)
-		if err != nil {
-			return t, err
-		}
-		if drawn == 0 {
+		if f.draw(p) == 0 {
 			continue
 		}
 		p.X.Min, p.X.Max = 0.4, float64(len(h.Journeys))+0.6
 		p.X.Tick.Marker = h.ticks()
-		drawing, err := svg(p, 14.5, 7.5, id+"-"+f.id, w.say("history."+f.id+"-title"), h.describe())
+		drawing, err := p.svg(14.5, 7.5, id+"-"+f.id, w.say("history."+f.id+"-title"), h.describe())
 		if err != nil {
 			return t, err
 		}
@@ -135,7 +131,7 @@ func (h *History) ticks() plot.ConstantTicks {
 
 // drawOff draws how each night was found and left, with what it surely was below, and the
 // way between nights.
-func (h *History) drawOff(p *plot.Plot) (drawn int, err error) {
+func (h *History) drawOff(p *chart) (drawn int) {
 	top := 1.5
 	var left *plotter.XY // where the last one was, to come from
 	for i, j := range h.Journeys {
@@ -160,17 +156,12 @@ func (h *History) drawOff(p *plot.Plot) (drawn int, err error) {
 				if e.value == j.Found {
 					way.dashes, way.width = dashes, 1 // what a journey did
 				}
-				err = lines(p, way)
+				p.lines(way)
 			}
-			if err == nil && e.bound > *e.value {
-				err = lines(p, curve{plotter.XYs{at, {X: e.at, Y: e.bound}}, edge, nil, 1.5})
+			if e.bound > *e.value {
+				p.lines(curve{plotter.XYs{at, {X: e.at, Y: e.bound}}, edge, nil, 1.5})
 			}
-			if err == nil {
-				err = dot(p, at, e.glyph, 4.5)
-			}
-			if err != nil {
-				return 0, err
-			}
+			p.dot(at, e.glyph, 4.5)
 			left, drawn = &at, drawn+1
 		}
 		if j.Kind != "" {
@@ -178,11 +169,12 @@ func (h *History) drawOff(p *plot.Plot) (drawn int, err error) {
 		}
 	}
 	p.Y.Min, p.Y.Max = 0, top
-	return drawn, lines(p, curve{plotter.XYs{{X: 0.4, Y: 1}, {X: float64(len(h.Journeys)) + 0.6, Y: 1}}, ink, dashes, 1})
+	p.lines(curve{plotter.XYs{{X: 0.4, Y: 1}, {X: float64(len(h.Journeys)) + 0.6, Y: 1}}, ink, dashes, 1})
+	return drawn
 }
 
 // drawKnobs draws each knob's part in each journey.
-func (h *History) drawKnobs(p *plot.Plot) (drawn int, err error) {
+func (h *History) drawKnobs(p *chart) (drawn int) {
 	glyphs := []draw.GlyphDrawer{draw.PyramidGlyph{}, draw.CircleGlyph{}, draw.BoxGlyph{}}
 	reach := 0.0
 	for k := range h.last.Knobs {
@@ -197,48 +189,37 @@ func (h *History) drawKnobs(p *plot.Plot) (drawn int, err error) {
 			x, s := float64(i+1)+0.12*float64(k-1), j.Walked[k]
 			way = append(way, plotter.XY{X: x, Y: s.Turns})
 			reach = max(reach, s.Turns+1.2*s.Sigma, -s.Turns+1.2*s.Sigma)
-			if err := lines(p, curve{plotter.XYs{{X: x, Y: s.Turns - s.Sigma}, {X: x, Y: s.Turns + s.Sigma}}, edge, nil, 1.5}); err != nil {
-				return 0, err
-			}
-			if err := dot(p, way[len(way)-1], glyphs[k], 4); err != nil {
-				return 0, err
-			}
+			p.lines(curve{plotter.XYs{{X: x, Y: s.Turns - s.Sigma}, {X: x, Y: s.Turns + s.Sigma}}, edge, nil, 1.5})
+			p.dot(way[len(way)-1], glyphs[k], 4)
 		}
 		drawn += len(way)
 		if len(way) > 1 {
-			if err := lines(p, curve{way, blue, nil, 0.75}); err != nil {
-				return 0, err
-			}
+			p.lines(curve{way, blue, nil, 0.75})
 		}
 	}
 	if drawn == 0 {
-		return 0, nil
+		return 0
 	}
 	for k, knob := range h.last.Knobs[:min(len(h.last.Knobs), len(glyphs))] { // which is which, above the rest
 		at := plotter.XY{X: 0.5 + float64(len(h.Journeys))*float64(k)/3, Y: 1.35 * reach}
-		if err := dot(p, at, glyphs[k], 4); err != nil {
-			return 0, err
-		}
-		if err := label(p, plotter.XY{X: at.X + 0.02*float64(len(h.Journeys)), Y: at.Y}, h.words.knob(knob.Name), draw.XLeft, draw.YCenter); err != nil {
-			return 0, err
-		}
+		p.dot(at, glyphs[k], 4)
+		p.label(plotter.XY{X: at.X + 0.02*float64(len(h.Journeys)), Y: at.Y}, h.words.knob(knob.Name), draw.XLeft)
 	}
 	p.Y.Min, p.Y.Max = -1.5*reach, 1.5*reach
-	return drawn, lines(p, curve{plotter.XYs{{X: 0.4, Y: 0}, {X: float64(len(h.Journeys)) + 0.6, Y: 0}}, edge, nil, 0.75})
+	p.lines(curve{plotter.XYs{{X: 0.4, Y: 0}, {X: float64(len(h.Journeys)) + 0.6, Y: 0}}, edge, nil, 0.75})
+	return drawn
 }
 
 // drawSeeing draws the seeing of each night.
-func (h *History) drawSeeing(p *plot.Plot) (drawn int, err error) {
+func (h *History) drawSeeing(p *chart) (drawn int) {
 	top := 0.0
 	for i, j := range h.Journeys {
 		if j.Seeing == 0 {
 			continue
 		}
 		drawn, top = drawn+1, max(top, j.Seeing)
-		if err := dot(p, plotter.XY{X: float64(i + 1), Y: j.Seeing}, draw.CircleGlyph{}, 4.5); err != nil {
-			return 0, err
-		}
+		p.dot(plotter.XY{X: float64(i + 1), Y: j.Seeing}, draw.CircleGlyph{}, 4.5)
 	}
 	p.Y.Min, p.Y.Max = 0, 1.25*top
-	return drawn, nil
+	return drawn
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"html"
 	"html/template"
@@ -44,8 +45,8 @@ func clock(x, y float64) int {
 
 // newPlot is an empty plot in the page's colours, with the numbers of its axes as the
 // language writes them.
-func (w *words) newPlot(x, y string) *plot.Plot {
-	p := plot.New()
+func (w *words) newPlot(x, y string) *chart {
+	p := &chart{Plot: plot.New()}
 	p.BackgroundColor = nil
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
 		a.LineStyle.Color, a.Tick.LineStyle.Color, a.Tick.Label.Color, a.Label.TextStyle.Color = edge, edge, ink, ink
@@ -108,30 +109,19 @@ func (n *Night) timePlot() (template.HTML, error) {
 	for i := len(lower) - 1; i >= 0; i-- {
 		area = append(area, lower[i])
 	}
-	if err := fill(p, area); err != nil {
-		return "", err
-	}
+	p.fill(area)
 	tolerance := plotter.XYs{{X: 0, Y: 1}, {X: to, Y: 1}}
-	if err := lines(p, curve{upper, edge, nil, 0.75}, curve{lower, edge, nil, 0.75}, curve{tolerance, ink, dashes, 1}, curve{line, blue, nil, 2}); err != nil {
-		return "", err
-	}
-	rows, err := n.marks(p, top, unit)
-	if err != nil {
-		return "", err
-	}
+	p.lines(curve{upper, edge, nil, 0.75}, curve{lower, edge, nil, 0.75}, curve{tolerance, ink, dashes, 1}, curve{line, blue, nil, 2})
+	rows := n.marks(p, top, unit)
 	last := known[len(known)-1]
-	if err := dot(p, plotter.XY{X: last.T / unit, Y: last.Ratio}, draw.CircleGlyph{}, 4); err != nil {
-		return "", err
-	}
+	p.dot(plotter.XY{X: last.T / unit, Y: last.Ratio}, draw.CircleGlyph{}, 4)
 	result := w.say("time.result", facts{"Ratio": w.num(last.Ratio, 2), "Bound": w.num(up(last.Bound), 2)})
-	if err := label(p, plotter.XY{X: 0.92 * to, Y: 0.95 * top}, result, draw.XRight, draw.YCenter); err != nil {
-		return "", err
-	}
+	p.label(plotter.XY{X: 0.92 * to, Y: 0.95 * top}, result, draw.XRight)
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, to*1.02, -0.34*top, top
 	p.Y.Tick.Marker = w.ticks(0, rows...)
 	first := known[0]
 	counts := n.counts()
-	return svg(p, 14.5, 9.5, "time", w.say("time.title"), w.say("time.alt", facts{
+	return p.svg(14.5, 9.5, "time", w.say("time.title"), w.say("time.alt", facts{
 		"From": w.num(first.Ratio, 1), "T0": w.num(first.T, 0), "To": w.num(last.Ratio, 1), "T1": w.num(last.T, 0), "Bound": w.num(up(last.Bound), 2),
 		"Turns": counts["turn"], "Pushes": counts["push"], "Racks": counts["rack"],
 	}))
@@ -159,8 +149,7 @@ func (n *Night) clock() (unit float64, name string) {
 
 // marks draws the rows of marks, numbered as the list beside them is where there is room,
 // and returns the names of the rows as ticks.
-func (n *Night) marks(p *plot.Plot, top, unit float64) ([]plot.Tick, error) {
-	var names []plot.Tick
+func (n *Night) marks(p *chart, top, unit float64) (names []plot.Tick) {
 	for i, kind := range marked {
 		y := -top * (0.07 + 0.105*float64(i))
 		names = append(names, plot.Tick{Value: y, Label: n.words.say("mark." + kind.id)})
@@ -168,22 +157,16 @@ func (n *Night) marks(p *plot.Plot, top, unit float64) ([]plot.Tick, error) {
 		for i, e := range row {
 			at := plotter.XY{X: e.T / unit, Y: y}
 			if kind.id == "turn" && len(row) <= mostLines {
-				if err := lines(p, curve{plotter.XYs{at, {X: at.X, Y: top}}, edge, []vg.Length{1, 3}, 0.5}); err != nil {
-					return nil, err
-				}
+				p.lines(curve{plotter.XYs{at, {X: at.X, Y: top}}, edge, []vg.Length{1, 3}, 0.5})
 			}
-			if err := dot(p, at, kind.glyph, 2.6); err != nil {
-				return nil, err
-			}
+			p.dot(at, kind.glyph, 2.6)
 			if i+1 < len(row) && row[i+1].T-e.T < 0.06*n.Seconds {
 				continue // no room for its number
 			}
-			if err := label(p, plotter.XY{X: at.X + 0.008*n.Seconds/unit, Y: y}, fmt.Sprint(e.Number), draw.XLeft, draw.YCenter); err != nil {
-				return nil, err
-			}
+			p.label(plotter.XY{X: at.X + 0.008*n.Seconds/unit, Y: y}, fmt.Sprint(e.Number), draw.XLeft)
 		}
 	}
-	return names, nil
+	return names
 }
 
 // cue is something that the hands were asked for.
@@ -227,12 +210,8 @@ func (n *Night) wayPlot() (template.HTML, error) {
 		sin, cos := math.Sincos(float64(i) * math.Pi / 36)
 		disc[i] = plotter.XY{X: n.ToleranceMM * cos, Y: n.ToleranceMM * sin}
 	}
-	if err := fill(p, disc); err != nil {
-		return "", err
-	}
-	if err := lines(p, curve{disc, edge, nil, 1}, curve{way, blue, nil, 1.5}); err != nil {
-		return "", err
-	}
+	p.fill(disc)
+	p.lines(curve{disc, edge, nil, 1}, curve{way, blue, nil, 1.5})
 	first, last := known[0], known[len(known)-1]
 	for _, e := range []struct {
 		at    plotter.XY
@@ -244,15 +223,11 @@ func (n *Night) wayPlot() (template.HTML, error) {
 		if e.at.X > 0 {
 			side, align = -1, draw.XRight
 		}
-		if err := dot(p, e.at, e.glyph, 5.5); err != nil {
-			return "", err
-		}
-		if err := label(p, plotter.XY{X: e.at.X + side*0.08*reach, Y: e.at.Y}, w.say("mark."+e.id), align, draw.YCenter); err != nil {
-			return "", err
-		}
+		p.dot(e.at, e.glyph, 5.5)
+		p.label(plotter.XY{X: e.at.X + side*0.08*reach, Y: e.at.Y}, w.say("mark."+e.id), align)
 	}
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = -1.15*reach, 1.15*reach, -1.15*reach, 1.15*reach
-	return svg(p, 9, 9, "way", w.say("way.title"), w.say("way.alt", facts{
+	return p.svg(9, 9, "way", w.say("way.title"), w.say("way.alt", facts{
 		"From": w.num(math.Hypot(first.X, first.Y), 2), "Hour": clock(first.X, first.Y), "To": w.num(math.Hypot(last.X, last.Y), 2), "Tolerance": w.num(n.ToleranceMM, 2),
 	}))
 }
@@ -271,15 +246,13 @@ func (n *Night) airPlot() (template.HTML, error) {
 	}
 	w := n.words
 	p := w.newPlot(name, w.say("axis.seeing"))
-	if err := lines(p, curve{air, mark, nil, 2}); err != nil {
-		return "", err
-	}
+	p.lines(curve{air, mark, nil, 2})
 	low, high := air[0].Y, air[0].Y
 	for _, q := range air {
 		low, high = min(low, q.Y), max(high, q.Y)
 	}
 	p.X.Min, p.Y.Min, p.Y.Max = 0, 0, 1.2*high
-	return svg(p, 9, 6.5, "air", w.say("air.title"), w.say("air.alt", facts{"Low": w.num(low, 1), "High": w.num(high, 1)}))
+	return p.svg(9, 6.5, "air", w.say("air.title"), w.say("air.alt", facts{"Low": w.num(low, 1), "High": w.num(high, 1)}))
 }
 
 // seeing returns the long-exposure width, arcsec, of a Fried parameter in mm:
@@ -295,32 +268,42 @@ type curve struct {
 
 var dashes = []vg.Length{vg.Points(5), vg.Points(3)}
 
-func lines(p *plot.Plot, list ...curve) error {
+// chart is a plot, and the first thing that could not be drawn on it.
+type chart struct {
+	*plot.Plot
+	err error
+}
+
+// failed keeps the first error, and tells whether there is one.
+func (p *chart) failed(err error) bool {
+	p.err = cmp.Or(p.err, err)
+	return p.err != nil
+}
+
+func (p *chart) lines(list ...curve) {
 	for _, l := range list {
 		drawn, err := plotter.NewLine(l.points)
-		if err != nil {
-			return fmt.Errorf("drawing a line: %w", err)
+		if p.failed(err) {
+			return
 		}
 		drawn.Color, drawn.Dashes, drawn.Width = l.colour, l.dashes, vg.Points(l.width)
 		p.Add(drawn)
 	}
-	return nil
 }
 
-func fill(p *plot.Plot, area plotter.XYs) error {
+func (p *chart) fill(area plotter.XYs) {
 	drawn, err := plotter.NewPolygon(area)
-	if err != nil {
-		return fmt.Errorf("drawing a band: %w", err)
+	if p.failed(err) {
+		return
 	}
 	drawn.Color, drawn.LineStyle.Width = band, 0
 	p.Add(drawn)
-	return nil
 }
 
-func dot(p *plot.Plot, at plotter.XY, glyph draw.GlyphDrawer, radius float64) error {
+func (p *chart) dot(at plotter.XY, glyph draw.GlyphDrawer, radius float64) {
 	drawn, err := plotter.NewScatter(plotter.XYs{at})
-	if err != nil {
-		return fmt.Errorf("drawing a mark: %w", err)
+	if p.failed(err) {
+		return
 	}
 	drawn.GlyphStyle = draw.GlyphStyle{Color: mark, Radius: vg.Points(radius), Shape: glyph}
 	p.Add(drawn)
@@ -330,28 +313,27 @@ func dot(p *plot.Plot, at plotter.XY, glyph draw.GlyphDrawer, radius float64) er
 		drawn.GlyphStyle.Shape = draw.CircleGlyph{}
 		p.Add(&inner)
 	}
-	return nil
 }
 
-func label(p *plot.Plot, at plotter.XY, words string, x text.XAlignment, y text.YAlignment) error {
+// label writes beside a mark.
+func (p *chart) label(at plotter.XY, words string, x text.XAlignment) {
 	drawn, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{at}, Labels: []string{words}})
-	if err != nil {
-		return fmt.Errorf("writing beside a mark: %w", err)
+	if p.failed(err) {
+		return
 	}
 	s := &drawn.TextStyle[0]
-	s.Color, s.XAlign, s.YAlign, s.Font.Variant, s.Font.Size = ink, x, y, "Sans", 11
+	s.Color, s.XAlign, s.YAlign, s.Font.Variant, s.Font.Size = ink, x, draw.YCenter, "Sans", 11
 	p.Add(drawn)
-	return nil
 }
 
 // svg returns the plot as an element of a page, with a title and a description
 // for those who do not see it. Sizes are cm.
-func svg(p *plot.Plot, width, height float64, id, title, description string) (template.HTML, error) {
+func (p *chart) svg(width, height float64, id, title, description string) (template.HTML, error) {
 	c := vgsvg.New(vg.Length(width)*vg.Centimeter, vg.Length(height)*vg.Centimeter)
 	p.Draw(draw.Crop(draw.New(c), 6, -12, 4, -6)) // a reader's font may be wider than the one that was measured
 	var b bytes.Buffer
-	if _, err := c.WriteTo(&b); err != nil {
-		return "", fmt.Errorf("drawing %s: %w", title, err)
+	if _, err := c.WriteTo(&b); p.failed(err) {
+		return "", fmt.Errorf("drawing %s: %w", title, p.err)
 	}
 	_, element, found := strings.Cut(b.String(), "<svg ")
 	attributes, inside, closed := strings.Cut(element, ">")

@@ -38,7 +38,7 @@ func TOML(c config.Config) (string, error) {
 	var b strings.Builder
 	b.WriteString("# Settings of halocue, written by halocue setup. Change them here, or run it again.\n" +
 		"# What is not written here keeps its built-in value; halocue settings shows everything.\n")
-	now, builtIn, section := tree(c), config.Default().Tree(), ""
+	now, builtIn, section := c.Tree(), config.Default().Tree(), ""
 	for _, k := range config.Keys() {
 		table, name, _ := strings.Cut(k.Path, ".")
 		x := now[table][name]
@@ -65,18 +65,10 @@ func TOML(c config.Config) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("reading the settings again before they are written: %w; answer that question again", err)
 	}
-	if !reflect.DeepEqual(again.Tree(), tree(c)) {
+	if !reflect.DeepEqual(again.Tree(), c.Tree()) {
 		return "", errors.New("the settings would be read as others than were answered; answer again in plain letters")
 	}
 	return text, nil
-}
-
-// tree is c.Tree, where a list that is missing is an empty one.
-func tree(c config.Config) map[string]map[string]any {
-	if c.Camera.CentrePX == nil {
-		c.Camera.CentrePX = []float64{}
-	}
-	return c.Tree()
 }
 
 func inUnit(k config.Key) string {
