@@ -24,12 +24,11 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 	pocketsphinx pocketsphinx-en-us aubio-tools libaubio-dev \
 	gstreamer1.0-tools gstreamer1.0-plugins-base gstreamer1.0-plugins-good indi-bin
 
-# What has goroutines or locks is tested with the race detector too, but for vision/camera, whose
-# videos are decoded by processes with little memory, audio/device
+# What has goroutines or locks is tested with the race detector too, but for audio/device
 # and cmd/halocue: the binding of PortAudio hands a number on as a pointer, which the
-# detector's compiler refuses. Nor is vision/camera: the confined decoder of videos does not answer under it.
+# detector's compiler refuses.
 RACED := ./audio ./audio/buttons ./internal/journal ./internal/platform/... ./internal/record ./internal/run/... ./internal/simulate/... \
-	./prompts/voice ./vision ./vision/still/fits
+	./prompts/voice ./vision ./vision/camera ./vision/still/fits
 
 .PHONY: mutate help deps deps-build build demo test prove bench lint fuzz fuzz-some vulnerabilities cost instructions pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
 

@@ -54,7 +54,7 @@ func TestGoroutinesAreRaced(t *testing.T) {
 				return true
 			}
 		}
-		return strings.HasPrefix(dir, "cmd/") || strings.HasPrefix(dir, "scripts/") || strings.HasPrefix(dir, "audio/device") || dir == "vision/camera" || dir == "vision/visiontest"
+		return strings.HasPrefix(dir, "cmd/") || strings.HasPrefix(dir, "scripts/") || strings.HasPrefix(dir, "audio/device") || dir == "vision/visiontest"
 	}
 	for path, b := range files {
 		if dir := filepath.Dir(path); strings.HasSuffix(path, ".go") && !strings.HasSuffix(path, "_test.go") && beside.Match(b) && !raced(dir) {

@@ -8,6 +8,7 @@ import (
 	"io"
 	"net"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 )
@@ -42,39 +43,44 @@ func inflated(mb int) string {
 	return base64.StdEncoding.EncodeToString(b.Bytes())
 }
 
-// zeros are 3 MB of a picture's data.
-var zeros = base64.StdEncoding.EncodeToString(make([]byte, 3<<20))
-
-// Hostile are servers, by what each does: it writes a start, and then again and again,
-// pausing between.
-var Hostile = map[string]struct {
+// Mode is what a hostile server does: it writes a start, and then again and again, pausing
+// between.
+type Mode struct {
 	Start, Again string
 	Pause        time.Duration
 	Exposures    bool // Again answers each exposure, and nothing else
-}{
-	"a name without end":           {Start: `<defTextVector device="`, Again: strings.Repeat("A", 1<<16)},
-	"a text without end":           {Start: `<defTextVector device="x" name="y"><defText name="z">`, Again: strings.Repeat("A", 1<<16)},
-	"a remark without end":         {Start: `<!--`, Again: strings.Repeat("A", 1<<16)},
-	"nested without end":           {Again: strings.Repeat("<a>", 20000)},
-	"entities":                     {Start: `<!DOCTYPE l [<!ENTITY a "lol"><!ENTITY b "&a;&a;&a;&a;">]><defTextVector device="&b;" name="&b;"/>` + camera(ours)},
-	"long texts":                   {Again: `<defTextVector device="D" name="P"><defText name="t">` + strings.Repeat("B", 1_000_000) + `</defText></defTextVector>`},
-	"properties without end":       {Start: manyProperties(30_000)},
-	"sizes that are only said":     {Start: camera(ours) + `<setBLOBVector device="Other" name="CCD1">`, Again: strings.Repeat(`<oneBLOB name="a" format=".fits" size="67108864"></oneBLOB>`, 100)},
-	"another's pictures":           {Start: camera(ours), Again: picture("Other", ".fits", 10, zeros)},
-	"pictures nobody asked for":    {Start: camera(ours), Again: picture(ours, ".fits", 10, zeros)},
-	"inflated pictures":            {Start: camera(ours), Again: picture(ours, ".fits.z", 100, inflated(300)), Exposures: true},
-	"a picture without end":        {Start: camera(ours) + `<setBLOBVector device="Cam" name="CCD1" state="Ok"><oneBLOB name="CCD1" format=".fits" size="4294967296">`, Again: zeros},
-	"no base64":                    {Start: camera(ours), Again: picture(ours, ".fits", 1000, strings.Repeat("!!@@##garbage%%", 100)), Exposures: true},
-	"another format":               {Start: camera(ours), Again: picture(ours, ".exe", 1000, base64.StdEncoding.EncodeToString([]byte("MZ, no picture"))), Exposures: true},
-	"999 axes":                     {Start: camera(ours), Again: picture(ours, ".fits", 9, base64.StdEncoding.EncodeToString(axes(999))), Exposures: true},
-	"names that steer":             {Start: driver("Cam\u009b31m\u202e&#10;halocue: all fine", 2, "On") + driver("Two\u009b]0;title", 2, "On")},
-	"a remark that steers":         {Start: driver(ours, 2, "Off") + `<setSwitchVector device="Cam" name="CONNECTION" state="Alert" message="bad\u009b31m` + "\u009b\u202e" + `&#10;halocue: fake"><oneSwitch name="CONNECT">Off</oneSwitch></setSwitchVector>`},
-	"alerts":                       {Start: camera(ours), Again: `<setNumberVector device="Cam" name="CCD_EXPOSURE" state="Alert" message="exp` + "\u009b\u202e" + `"><oneNumber name="CCD_EXPOSURE_VALUE">0</oneNumber></setNumberVector>`, Pause: 5 * time.Millisecond},
-	"no numbers":                   {Start: driver(ours, 2, "On") + `<defNumberVector device="Cam" name="CCD_EXPOSURE"><defNumber name="CCD_EXPOSURE_VALUE" min="NaN" max="-5" step="x">1e999</defNumber></defNumberVector><defBLOBVector device="Cam" name="CCD1"/>`},
-	"nothing":                      {},
-	"an end":                       {Start: camera(ours)[:200], Again: ""},
-	"a camera that comes and goes": {Start: camera(ours), Again: `<delProperty device="Cam"/>` + camera(ours)},
 }
+
+// Hostile are the servers by name. They are made when they are asked for: packing pictures
+// takes long, above all under the race detector, and each decoder that a test starts in a
+// process of its own begins by making the variables of all packages.
+var Hostile = sync.OnceValue(func() map[string]Mode {
+	zeros := base64.StdEncoding.EncodeToString(make([]byte, 3<<20)) // of a picture
+	return map[string]Mode{
+		"a name without end":           {Start: `<defTextVector device="`, Again: strings.Repeat("A", 1<<16)},
+		"a text without end":           {Start: `<defTextVector device="x" name="y"><defText name="z">`, Again: strings.Repeat("A", 1<<16)},
+		"a remark without end":         {Start: `<!--`, Again: strings.Repeat("A", 1<<16)},
+		"nested without end":           {Again: strings.Repeat("<a>", 20000)},
+		"entities":                     {Start: `<!DOCTYPE l [<!ENTITY a "lol"><!ENTITY b "&a;&a;&a;&a;">]><defTextVector device="&b;" name="&b;"/>` + camera(ours)},
+		"long texts":                   {Again: `<defTextVector device="D" name="P"><defText name="t">` + strings.Repeat("B", 1_000_000) + `</defText></defTextVector>`},
+		"properties without end":       {Start: manyProperties(30_000)},
+		"sizes that are only said":     {Start: camera(ours) + `<setBLOBVector device="Other" name="CCD1">`, Again: strings.Repeat(`<oneBLOB name="a" format=".fits" size="67108864"></oneBLOB>`, 100)},
+		"another's pictures":           {Start: camera(ours), Again: picture("Other", ".fits", 10, zeros)},
+		"pictures nobody asked for":    {Start: camera(ours), Again: picture(ours, ".fits", 10, zeros)},
+		"inflated pictures":            {Start: camera(ours), Again: picture(ours, ".fits.z", 100, inflated(300)), Exposures: true},
+		"a picture without end":        {Start: camera(ours) + `<setBLOBVector device="Cam" name="CCD1" state="Ok"><oneBLOB name="CCD1" format=".fits" size="4294967296">`, Again: zeros},
+		"no base64":                    {Start: camera(ours), Again: picture(ours, ".fits", 1000, strings.Repeat("!!@@##garbage%%", 100)), Exposures: true},
+		"another format":               {Start: camera(ours), Again: picture(ours, ".exe", 1000, base64.StdEncoding.EncodeToString([]byte("MZ, no picture"))), Exposures: true},
+		"999 axes":                     {Start: camera(ours), Again: picture(ours, ".fits", 9, base64.StdEncoding.EncodeToString(axes(999))), Exposures: true},
+		"names that steer":             {Start: driver("Cam\u009b31m\u202e&#10;halocue: all fine", 2, "On") + driver("Two\u009b]0;title", 2, "On")},
+		"a remark that steers":         {Start: driver(ours, 2, "Off") + `<setSwitchVector device="Cam" name="CONNECTION" state="Alert" message="bad\u009b31m` + "\u009b\u202e" + `&#10;halocue: fake"><oneSwitch name="CONNECT">Off</oneSwitch></setSwitchVector>`},
+		"alerts":                       {Start: camera(ours), Again: `<setNumberVector device="Cam" name="CCD_EXPOSURE" state="Alert" message="exp` + "\u009b\u202e" + `"><oneNumber name="CCD_EXPOSURE_VALUE">0</oneNumber></setNumberVector>`, Pause: 5 * time.Millisecond},
+		"no numbers":                   {Start: driver(ours, 2, "On") + `<defNumberVector device="Cam" name="CCD_EXPOSURE"><defNumber name="CCD_EXPOSURE_VALUE" min="NaN" max="-5" step="x">1e999</defNumber></defNumberVector><defBLOBVector device="Cam" name="CCD1"/>`},
+		"nothing":                      {},
+		"an end":                       {Start: camera(ours)[:200], Again: ""},
+		"a camera that comes and goes": {Start: camera(ours), Again: `<delProperty device="Cam"/>` + camera(ours)},
+	}
+})
 
 func manyProperties(n int) string {
 	var b strings.Builder
@@ -101,7 +107,7 @@ func axes(n int) []byte {
 // address.
 func HostileServer(t testing.TB, name string) string {
 	t.Helper()
-	mode, ok := Hostile[name]
+	mode, ok := Hostile()[name]
 	if !ok {
 		t.Fatalf("there is no hostile server %q", name)
 	}

@@ -1,4 +1,4 @@
-package visiontest
+package camera
 
 import (
 	"bytes"
@@ -11,9 +11,9 @@ import (
 	"time"
 )
 
-// HostileHTTP are network cameras, by what each does with a request. Good is a sound
+// hostileHTTP are network cameras, by what each does with a request. Good is a sound
 // JPEG picture.
-var HostileHTTP = map[string]func(w io.Writer, good []byte) error{
+var hostileHTTP = map[string]func(w io.Writer, good []byte) error{
 	"an answer without end": func(w io.Writer, _ []byte) error { return again(w, "HTTP/1.1 200 OK\r\nX: ", junk) },
 	"nothing":               func(w io.Writer, _ []byte) error { time.Sleep(time.Hour); return nil },
 	"a slow answer":         func(w io.Writer, _ []byte) error { return slowly(w, []byte(header)) },
@@ -94,11 +94,11 @@ func scans(good []byte, n int) []byte {
 	return append(b, 0xff, 0xd9)
 }
 
-// HostileCamera runs one of HostileHTTP on the loopback until the test ends, and returns
+// hostileCamera runs one of hostileHTTP on the loopback until the test ends, and returns
 // its address and how often it was asked.
-func HostileCamera(t testing.TB, name string, good []byte) (address string, asked func() int) {
+func hostileCamera(t testing.TB, name string, good []byte) (address string, asked func() int) {
 	t.Helper()
-	serve, ok := HostileHTTP[name]
+	serve, ok := hostileHTTP[name]
 	if !ok {
 		t.Fatalf("there is no hostile camera %q", name)
 	}
