@@ -36,7 +36,7 @@ help:
 	@echo "demo: hear a night on the virtual telescope"
 	@echo "test: run the tests, with the race detector where it applies"
 	@echo "prove: the long tests, over hundreds of cases"
-	@echo "build: leave bin/halocue"
+	@echo "build: leave bin/halocue, and bin/halocue-opencv, which it starts"
 	@echo "lint: gofmt, vet, staticcheck"
 	@echo "bench: the benchmarks"
 	@echo "deps: install the Debian packages that are missing"
@@ -64,7 +64,7 @@ deps-build:
 	@scripts/deps $(PACKAGES)
 
 build: deps-build
-	$(GO) build -ldflags '-X main.release=$(VERSION)' -o bin/ ./cmd/halocue
+	$(GO) build -ldflags '-X main.release=$(VERSION)' -o bin/ ./cmd/halocue ./cmd/halocue-opencv
 
 demo: build
 	bin/halocue demo
@@ -103,7 +103,7 @@ fuzz-some: deps
 # Known faults of Go, of the modules and of the C libraries, without the network.
 VULNDB := out/vulndb
 vulnerabilities: build
-	scripts/vulnerabilities $(GO) $(GOVULNCHECK) $(VULNDB) bin/halocue
+	scripts/vulnerabilities $(GO) $(GOVULNCHECK) $(VULNDB) bin/halocue bin/halocue-opencv
 
 # What a whole night costs, against plain decoding: some three minutes.
 cost: build
@@ -150,9 +150,8 @@ faults: build
 	/usr/bin/python3 testdata/faults/draw.py --seed $(FAULT_SEED) --out out/faults
 	/usr/bin/python3 testdata/faults/score.py bin/halocue out/faults
 
-# OpenCV's matrices are counted only with the tag matprofile.
 soak: deps
-	$(GO) run -tags=$(TAGS),matprofile ./cmd/soak
+	$(GO) run ./cmd/soak
 
 # An hour or two, and three gigabytes. Its logs, and the root, are in out/arm64.
 arm64: deps
@@ -173,12 +172,13 @@ deb: deps-build
 # What build has made, for a computer without the package; as root it builds nothing.
 PREFIX ?= /usr/local
 SHARE := $(DESTDIR)$(PREFIX)/share
-INSTALLED := $(DESTDIR)$(PREFIX)/bin/halocue $(SHARE)/bash-completion/completions/halocue \
+INSTALLED := $(DESTDIR)$(PREFIX)/bin/halocue $(DESTDIR)$(PREFIX)/libexec/halocue/halocue-opencv $(SHARE)/bash-completion/completions/halocue \
 	$(SHARE)/zsh/site-functions/_halocue $(SHARE)/fish/vendor_completions.d/halocue.fish
 install:
 	@test -x bin/halocue || { echo "bin/halocue is not there yet: run make build first, as yourself"; exit 1; }
 	@made=$$(mktemp -d) && trap 'rm -r "$$made"' EXIT && bin/halocue manual "$$made" && \
 	install -D -m 755 bin/halocue $(DESTDIR)$(PREFIX)/bin/halocue && \
+	install -D -m 755 bin/halocue-opencv $(DESTDIR)$(PREFIX)/libexec/halocue/halocue-opencv && \
 	install -D -m 644 -t $(SHARE)/man/man1 "$$made"/*.1 && \
 	install -D -m 644 "$$made"/halocue.bash $(SHARE)/bash-completion/completions/halocue && \
 	install -D -m 644 "$$made"/_halocue $(SHARE)/zsh/site-functions/_halocue && \

@@ -102,7 +102,7 @@ var phrases = map[string]string{
 
 func TestNoticeNamesWhatIsLinked(t *testing.T) {
 	modules, libraries := map[string]string{"std": ""}, map[string]string{}
-	for _, p := range packagesOf(t, "-deps", "./cmd/halocue") {
+	for _, p := range packagesOf(t, "-deps", "./cmd/halocue", "./cmd/halocue-opencv") {
 		if p.Module != nil && !p.Module.Main {
 			modules[p.Module.Path] = p.Module.Dir
 		}

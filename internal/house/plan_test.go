@@ -17,11 +17,13 @@ type room struct {
 // works with numbers alone needs no C compiler, and knows no camera and no sound card.
 var plan = map[string]room{
 	// The command line. It may bring anything together.
-	"cmd/halocue":    {knows: []string{"audio/...", "config", "internal/...", "vision/..."}, needsC: true},
-	"cmd/nights":     {knows: []string{"internal/cue", "internal/simulate/..."}},
-	"cmd/soak":       {knows: []string{"internal/simulate/soak"}, needsC: true},
-	"scripts/cost":   {},
-	"scripts/mutate": {},
+	"cmd/halocue": {knows: []string{"audio/...", "config", "internal/...", "vision/..."}, needsC: true},
+	// What of it is linked with OpenCV, and started only where that is needed.
+	"cmd/halocue-opencv": {knows: []string{"vision/camera/opencv"}, needsC: true},
+	"cmd/nights":         {knows: []string{"internal/cue", "internal/simulate/..."}},
+	"cmd/soak":           {knows: []string{"internal/simulate/soak"}, needsC: true},
+	"scripts/cost":       {},
+	"scripts/mutate":     {},
 	"docs/pictures/pages": {knows: []string{"config", "internal/coach", "internal/journal", "internal/report", "internal/run/...", "internal/run",
 		"internal/simulate/..."}, needsC: true},
 	"docs/pictures": {knows: []string{"internal/cue", "internal/simulate/...", "vision/frame", "vision/ring"}},
@@ -34,6 +36,7 @@ var plan = map[string]room{
 	"vision/camera": {knows: []string{
 		"internal/plain", "internal/platform/confine", "internal/platform/indi", "vision", "vision/camera/...", "vision/frame", "vision/still/...", "vision/still",
 	}, needsC: true},
+	"vision/camera/opencv":   {knows: []string{"internal/platform/confine", "vision/still/size"}, needsC: true},
 	"vision/camera/exposure": {knows: []string{"vision/frame", "vision/robust"}},
 	"vision/camera/jpeg":     {knows: []string{"vision/frame", "vision/still/size"}, needsC: true},
 	"vision/camera/mjpeg":    {},

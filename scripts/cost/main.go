@@ -36,9 +36,9 @@ type night struct {
 }
 
 var most = []night{
-	{"no voice", []string{"--voice", "none"}, 2.5, 150},
-	{"first night", nil, 4, 150},
-	{"second night", nil, 2.5, 150},
+	{"no voice", []string{"--voice", "none"}, 2.5, 120},
+	{"first night", nil, 4, 120},
+	{"second night", nil, 2.5, 120},
 }
 
 func main() {

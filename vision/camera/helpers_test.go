@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"halocue/vision"
+	_ "halocue/vision/camera/opencv"
 )
 
 // grey is an even picture of brightness 10 n, so that a frame's number can be read from it.

@@ -1,6 +1,6 @@
 // Package confine runs a decoder of data that nobody vouches for in a process of
-// its own: this program again, which answers to another name. That process has
-// limits on memory, processor time and open files, and a system call filter where
+// its own: this program again, or another that stands beside it, which answers to the
+// decoder's name. That process has limits on memory, processor time and open files, and a system call filter where
 // the kernel has them, so that it can compute and answer, and nothing else. When it
 // dies, this program gets an error.
 package confine
@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"sync"
 	"syscall"
@@ -19,7 +20,7 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// Limits bound one process.
+// Limits bound one process. The zero value sets no limit.
 type Limits struct {
 	Memory uint64        // bytes of address space beyond what the program has when it starts
 	CPU    time.Duration // processor time, whole seconds
@@ -28,7 +29,10 @@ type Limits struct {
 }
 
 // Job is work for a process of its own.
-type Job struct{ name string }
+type Job struct {
+	name    string
+	program string // what does it: a file's name; empty: this program
+}
 
 // prefix begins the name by which the program knows that it is such a process.
 const prefix = "halocue: "
@@ -45,13 +49,41 @@ func Register(name string, l Limits, work func(in io.Reader, out io.Writer) erro
 	if os.Args[0] == prefix+name {
 		os.Exit(run(l, work))
 	}
-	return Job{name}
+	registered[name] = true
+	return Job{name: name}
+}
+
+// registered are the jobs that this program can do itself.
+var registered = map[string]bool{}
+
+// In is a job of another of our programs. Where this one can do it too, as in tests,
+// it does.
+func In(program, name string) Job { return Job{name, program} }
+
+// path is the program that does the job.
+func (j Job) path() (string, error) {
+	if j.program == "" || registered[j.name] {
+		return "/proc/self/exe", nil // also after an upgrade has replaced the file
+	}
+	self, err := os.Executable()
+	if err != nil {
+		return "", err
+	}
+	for _, dir := range []string{".", "../libexec/halocue"} {
+		path := filepath.Join(filepath.Dir(self), dir, j.program)
+		if _, err = os.Stat(path); err == nil {
+			return path, nil
+		}
+	}
+	return "", fmt.Errorf("there is no %s beside %s", j.program, self)
 }
 
 func run(l Limits, work func(in io.Reader, out io.Writer) error) int {
-	if err := l.set(); err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		return notLimited
+	if l != (Limits{}) {
+		if err := l.set(); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			return notLimited
+		}
 	}
 	if err := work(os.Stdin, os.Stdout); err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -107,8 +139,12 @@ type Process struct {
 
 // Start starts the job; files become its descriptors from 3 on.
 func (j Job) Start(files ...*os.File) (*Process, error) {
+	path, err := j.path()
+	if err != nil {
+		return nil, fmt.Errorf("starting a decoder: %w; install halocue again", err)
+	}
 	p := &Process{cmd: &exec.Cmd{
-		Path: "/proc/self/exe", Args: []string{prefix + j.name}, // also after an upgrade has replaced the file
+		Path: path, Args: []string{prefix + j.name},
 		Env: []string{"LC_ALL=C", "LD_LIBRARY_PATH=" + os.Getenv("LD_LIBRARY_PATH"),
 			"MALLOC_ARENA_MAX=1", "OPENCV_LOG_LEVEL=SILENT", "OPENCV_FFMPEG_LOGLEVEL=-8"},
 		ExtraFiles:  files,

@@ -7,6 +7,7 @@ import (
 	"net"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
@@ -100,5 +101,31 @@ func TestDeaths(t *testing.T) {
 		if got, err := ask(t, what); err == nil || !strings.Contains(err.Error(), say) {
 			t.Errorf("%s: %q, %v; want %q", what, got, err, say)
 		}
+	}
+}
+
+// A job of another program runs where that stands beside this one; else the error says
+// what to do.
+func TestAnotherProgram(t *testing.T) {
+	job := In("halocue-other", "say")
+	if _, err := job.Start(); err == nil || !strings.Contains(err.Error(), "no halocue-other beside") || !strings.Contains(err.Error(), "; install") {
+		t.Errorf("without the program: %v", err)
+	}
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	other := filepath.Join(filepath.Dir(self), "halocue-other")
+	if err := os.WriteFile(other, []byte("#!/bin/sh\necho said\n"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	defer os.Remove(other)
+	p, err := job.Start()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer p.End()
+	if got, err := io.ReadAll(p.Out); string(got) != "said\n" {
+		t.Errorf("it said %q, %v", got, err)
 	}
 }

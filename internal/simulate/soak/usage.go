@@ -15,18 +15,17 @@ type Usage struct {
 	Resident   int // bytes, as the kernel counts them
 	Goroutines int
 	Files      int // open ones
-	Matrices   int // of OpenCV; 0 where they are not counted (build tag matprofile)
 }
 
 func (u Usage) String() string {
-	return fmt.Sprintf("heap %.1f MB, resident %.1f MB, %d goroutines, %d files, %d matrices",
-		float64(u.Heap)/1e6, float64(u.Resident)/1e6, u.Goroutines, u.Files, u.Matrices)
+	return fmt.Sprintf("heap %.1f MB, resident %.1f MB, %d goroutines, %d files",
+		float64(u.Heap)/1e6, float64(u.Resident)/1e6, u.Goroutines, u.Files)
 }
 
 func (u Usage) most(v Usage) Usage {
 	return Usage{
 		max(u.Heap, v.Heap), max(u.Resident, v.Resident), max(u.Goroutines, v.Goroutines),
-		max(u.Files, v.Files), max(u.Matrices, v.Matrices),
+		max(u.Files, v.Files),
 	}
 }
 
@@ -34,7 +33,7 @@ func measure() Usage {
 	debug.FreeOSMemory() // collects, too
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
-	u := Usage{Heap: int(m.HeapAlloc), Goroutines: runtime.NumGoroutine(), Matrices: matrices()}
+	u := Usage{Heap: int(m.HeapAlloc), Goroutines: runtime.NumGoroutine()}
 	if list, err := os.ReadDir("/proc/self/fd"); err == nil {
 		u.Files = len(list) - 1 // the folder itself
 	}

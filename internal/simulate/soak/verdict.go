@@ -66,6 +66,5 @@ func (f Figures) Verdict() error {
 	wrong(f.Last.Resident > f.Warm.Resident+residentMore, "memory grew from %v to %v", f.Warm, f.Last)
 	wrong(f.Last.Goroutines > f.Warm.Goroutines, "goroutines are left: %v, then %v", f.Warm, f.Last)
 	wrong(f.Last.Files > f.Warm.Files+filesMore, "files are left open: %v, then %v", f.Warm, f.Last)
-	wrong(f.Last.Matrices > 0, "matrices of OpenCV are left: %v", f.Last)
 	return errors.Join(errs...)
 }

@@ -22,7 +22,6 @@ func TestVerdictFindsWhatIsWrong(t *testing.T) {
 		"memory grew": func(f *Figures) { f.Last.Resident += 100 << 20 },
 		"goroutines":  func(f *Figures) { f.Last.Goroutines++ },
 		"files":       func(f *Figures) { f.Last.Files += 3 },
-		"matrices":    func(f *Figures) { f.Last.Matrices = 1 },
 	} {
 		f := good
 		spoil(&f)

@@ -15,6 +15,7 @@ import (
 	"halocue/prompts/voice"
 	"halocue/vision"
 	"halocue/vision/camera"
+	_ "halocue/vision/camera/opencv" // for the video, in this program
 	"halocue/vision/frame"
 	"halocue/vision/ring"
 )

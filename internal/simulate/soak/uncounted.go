@@ -1,5 +1,0 @@
-//go:build !matprofile
-
-package soak
-
-func matrices() int { return 0 }
