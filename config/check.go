@@ -137,7 +137,7 @@ func speakable(name string) bool {
 
 // commands are words that the program says or obeys: a knob called so would be mistaken.
 var commands = []string{"stop", "halt", "wait", "go on", "next", "back", "undo", "repeat", "help", "status", "louder", "quieter",
-	"faster", "slower", "finished", "star"}
+	"faster", "slower", "finished", "star", "yes", "no", "skip", "quit"}
 
 // TakenName reports whether a knob cannot have a name, since it is a command or a number.
 func TakenName(name string) bool {

@@ -115,7 +115,7 @@ func named(d *draft, i int) error {
 	if !strings.ContainsFunc(name, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) {
 		return slipOf("unspoken")
 	}
-	if config.TakenName(name) {
+	if _, notYes := d.w().yesNo(name); notYes == nil || config.TakenName(name) {
 		return slipOf("taken-name")
 	}
 	if len([]rune(name)) > longestName {

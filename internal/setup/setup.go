@@ -148,7 +148,7 @@ func (c *conversation) put(ctx context.Context, q question) error {
 	if err := c.Say(ctx, c.text(q)); err != nil {
 		return err
 	}
-	for {
+	for asked := 1; ; {
 		line, steer, err := listen(ctx, c, c.d.w())
 		if err != nil {
 			return err
@@ -159,6 +159,9 @@ func (c *conversation) put(ctx context.Context, q question) error {
 			reply = c.d.w().Sections[q.id]["help"]
 		case repeat:
 			reply = c.text(q)
+			if asked++; asked > 2 { // whoever presses Enter again does not know what to answer
+				reply += " " + c.d.w().Sections[q.id]["help"]
+			}
 		case back:
 			if c.back(q.id) {
 				return nil

@@ -122,6 +122,8 @@ func TestSlips(t *testing.T) {
 		"no name":              {append(skips(11), "..."), "That cannot be spoken; say a name such as left-hand or two bumps."},
 		"name like stop":       {append(skips(15), "Top."), "Top and stop sound alike in the wind; say a name such as upper or three bumps."},
 		"name like a number":   {append(skips(15), "9"), "That is a command or a number, and would be mistaken; say a name such as left-hand or two bumps."},
+		"name like an answer":  {append(skips(15), "no"), "That is a command or a number, and would be mistaken; say a name such as left-hand or two bumps."},
+		"nothing, twice":       {append(skips(4), "", "repeat"), "Question 5 of 21, the last about the telescope. Is there a coma corrector or a corrector lens in the light path? " + english.Sections["corrector"]["help"]},
 		"long name":            {append(skips(11), strings.Repeat("bump ", 9)), "That is too long to hear at every turn; use at most 40 letters."},
 		"language":             {[]string{"latin"}, `I do not speak "latin"; say English, German, French, Spanish, Italian, Portuguese, Dutch, Polish or Swedish.`},
 		"no answer of number":  {append(skips(21), "22"), `There is no answer "22"; say yes, or repeat to hear the numbers.`},

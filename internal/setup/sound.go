@@ -99,7 +99,8 @@ var sound = []question{
 var tongueQuestion = []question{
 	{
 		id:   "language",
-		show: func(d *draft) string { return ownNames[slices.Index(keys["voice.language"].Choices, d.Voice.Language)] },
+		ask:  func(d *draft) any { return ownName(d) },
+		show: ownName,
 		take: func(d *draft, line string) error {
 			if code := d.w().language(line); code != "" {
 				d.Voice.Language = code
@@ -108,6 +109,11 @@ var tongueQuestion = []question{
 			return slipOf("no-language", line)
 		},
 	},
+}
+
+// ownName is what the language calls itself.
+func ownName(d *draft) string {
+	return ownNames[slices.Index(keys["voice.language"].Choices, d.Voice.Language)]
 }
 
 // wirelessDelay is that of a usual wireless earpiece, ms (common practice, no source).
