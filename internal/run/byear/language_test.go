@@ -2,6 +2,7 @@ package byear
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"halocue/internal/cue"
@@ -42,15 +43,20 @@ func sentences(knobs []telescope.Knob) []string {
 		knob + " lock (release [it by half a turn and no more]|snug it gently [until it just holds])",
 		"that is inside", "centered", "other side [good]", "good", "i know the knobs now", "the two sides of focus do not agree yet [we go on]",
 		"first the star", "now (to the middle|the ring|the locks|i learn the knobs|we trim the mirror|the other side of focus|the locks again|i prove it)",
-		"done", "[done] the mirror is true", "[done] it is as true as the air allows tonight", "i stop here", "[i stop here] the mirror is not proved true",
+		"done", "[done] (the mirror is true|it is as true as the air allows tonight) [(one|a) " + fraction + " of a wave [(better than|as good as) the mirror needs]]",
+		"i stop here", "[i stop here] the mirror is not proved true",
 	}
-	for i, s := range language { // a stop and what follows it come in one breath
+	before := "[stop [wrong way|wrong knob|that is the " + knob + " knob]|centered|measuring hands off] "
+	for i, s := range language { // some sentences and what follows them come in one breath
 		if !strings.HasPrefix(s, "stop") {
-			language[i] = "[stop] " + s
+			language[i] = before + s
 		}
 	}
 	return language
 }
+
+// fraction are the parts of a wave that a mirror is left with.
+const fraction = "(tenth|thirteenth|fifteenth|twentieth|twenty fifth|thirtieth|fortieth|fiftieth|hundredth)"
 
 // pronounced are the words that the US English dictionary lacks.
 var pronounced = map[string][]string{"focuser": {"F OW K AH S ER"}, "anticlockwise": {"AE N T IY K L AA K W AY Z"}}
@@ -60,12 +66,18 @@ func plain(text string) string {
 	return strings.Join(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return r < 'a' || r > 'z' }), " ")
 }
 
+// told are sentences without anything to do, before others in the same breath.
+var told = regexp.MustCompile(`^(centered|wrong way|wrong knob|that is the [a-z ]+? knob) `)
+
 // understand is what hands make of what was heard, in its order.
 func understand(text string, from, to float64) (all []cue.Instruction) {
-	if rest, ok := strings.CutPrefix(text, "stop "); ok {
-		all = append(all, cue.Instruction{Action: "stop", Begin: from, End: to})
-		text = rest
+	for words, action := range map[string]string{"stop ": "stop", "measuring hands off ": "wait"} {
+		if rest, ok := strings.CutPrefix(text, words); ok {
+			all = append(all, cue.Instruction{Action: action, Begin: from, End: to})
+			text = rest
+		}
 	}
+	text = told.ReplaceAllString(text, "")
 	if in, ok := sentence(text, from, to); ok {
 		all = append(all, in)
 	}
