@@ -78,7 +78,7 @@ func (a *app) demoNight(ctx context.Context, c config.Config, seed uint64, whose
 		return nil, run.Outcome{}, usageError{fmt.Errorf("--person: %w", err)}
 	}
 	src := telescope.NewSource(n, virtual.Options(virtual.FPS, fast))
-	p := run.Parts{Source: src, Hands: src.Hear, Echo: a.Stdout}
+	p := run.Parts{Source: src, Hands: src.Hear, Echo: a.Stdout, Warn: []string{"welcome"}}
 	if !fast {
 		p.Source = vision.Newest(src)
 	}

@@ -10,10 +10,10 @@ import (
 
 // greeting is what a night by the wall clock begins with: who has no night in the
 // journal, or keeps none, is told what halocue does and the cautions; who was in the
-// middle of one, that it goes on.
+// middle of one, that it goes on. There is nothing to take care of where all is virtual.
 func greeting(ctx context.Context, path string, isVirtual bool, now time.Time) []string {
 	if isVirtual && path == "none" {
-		return []string{"starting"}
+		return []string{"welcome"}
 	}
 	nights, interrupted := 0, false
 	if path != "none" {

@@ -75,7 +75,7 @@ func TestGreeting(t *testing.T) {
 			t.Errorf("journal %q: a first night begins with %v", none, got)
 		}
 	}
-	if got := greeting(t.Context(), "none", true, now); !slices.Equal(got, []string{"starting"}) {
+	if got := greeting(t.Context(), "none", true, now); !slices.Equal(got, []string{"welcome"}) {
 		t.Errorf("a virtual night without a journal begins with %v", got)
 	}
 	j, err := journal.Open(path)
