@@ -33,8 +33,12 @@ const (
 	maxFrames = (1<<32 - 1 - wavHeader) / frameBytes
 )
 
-// NewFile creates the file, replacing what was there.
+// NewFile creates the file, replacing what was there. A named pipe would wait for a reader,
+// and has no place for a header that changes.
 func NewFile(source beep.Streamer, path string) (*File, error) {
+	if info, err := os.Stat(path); err == nil && info.Mode()&os.ModeNamedPipe != 0 {
+		return nil, fmt.Errorf("create sound file: %s is a pipe; give another path", path)
+	}
 	f, err := os.Create(path)
 	if err != nil {
 		return nil, fmt.Errorf("create sound file: %w; give a path that can be written", err)

@@ -7,6 +7,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 )
 
@@ -83,6 +84,13 @@ func TestFileIsPlayableAfterACrash(t *testing.T) {
 func TestFileThatCannotBeWritten(t *testing.T) {
 	if _, err := NewFile(NewMixer(Settings{}), filepath.Join(t.TempDir(), "no", "such.wav")); err == nil || !strings.Contains(err.Error(), "give a path") {
 		t.Errorf("error %v names no next step", err)
+	}
+	pipe := filepath.Join(t.TempDir(), "pipe.wav")
+	if err := syscall.Mkfifo(pipe, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := NewFile(NewMixer(Settings{}), pipe); err == nil || !strings.Contains(err.Error(), "is a pipe; give another path") {
+		t.Errorf("a named pipe: %v", err)
 	}
 	f, err := NewFile(NewMixer(Settings{}), "/dev/full")
 	if err != nil {

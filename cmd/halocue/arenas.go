@@ -2,9 +2,9 @@
 
 package main
 
-// #include <malloc.h>
-import "C"
-
 // The C library keeps 64 MB of address space for each thread that asks it for memory,
-// unless it is told to share.
-func init() { C.mallopt(C.M_ARENA_MAX, 2) }
+// unless it is told to share: before the Go runtime and OpenCV start theirs.
+
+// #include <malloc.h>
+// __attribute__((constructor)) static void share(void) { mallopt(M_ARENA_MAX, 2); }
+import "C"

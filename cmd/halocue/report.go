@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"syscall"
 
 	"halocue/config"
 	"halocue/internal/journal"
@@ -155,7 +156,7 @@ func (a *app) output(path string, write func(io.Writer) error) error {
 	if path == "-" {
 		return write(a.Stdout)
 	}
-	f, err := os.Create(path)
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC|syscall.O_NONBLOCK, 0o666) // a named pipe that nobody reads fails at once
 	if err != nil {
 		return fmt.Errorf("writing the report: %w; choose a place that can be written with --output", err)
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -80,5 +81,30 @@ func TestTheEndIsInTime(t *testing.T) {
 	}
 	if took := time.Since(start); took < 2*time.Second {
 		t.Errorf("cut after %v", took)
+	}
+}
+
+// The C library's threads share their address space: each arena of their own would take
+// 64 MB of it, where it is bounded.
+func TestAddressSpaceIsShared(t *testing.T) {
+	maps, err := os.ReadFile("/proc/self/maps")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const arena = 64 << 20 // glibc's HEAP_MAX_SIZE, on 64 bits; it begins at a multiple of it
+	arenas, before := 0, uint64(0)
+	for line := range strings.Lines(string(maps)) {
+		var from, to uint64
+		var may string
+		if _, err := fmt.Sscanf(line, "%x-%x %s", &from, &to, &may); err != nil {
+			t.Fatal(err)
+		}
+		if before%arena == 0 && may == "---p" && to == before+arena {
+			arenas++
+		}
+		before = from
+	}
+	if arenas > 1 {
+		t.Errorf("%d arenas besides the main one", arenas)
 	}
 }

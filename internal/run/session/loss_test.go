@@ -1,10 +1,12 @@
 package session
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 
 	"halocue/config"
@@ -32,6 +34,13 @@ func TestTranscriptKeepsWhatIsThere(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.Close()
+	pipe := filepath.Join(t.TempDir(), "pipe")
+	if err := syscall.Mkfifo(pipe, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := createTranscript(pipe); !errors.Is(err, syscall.ENXIO) {
+		t.Errorf("a named pipe that nobody reads: %v", err)
+	}
 }
 
 // A damaged journal is said and printed, with the name that it got, and the night is

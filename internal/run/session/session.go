@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"syscall"
 
 	"halocue/config"
 	"halocue/internal/cue"
@@ -136,12 +137,12 @@ func (s *session) keep(ctx context.Context, p *run.Parts) (end func(result strin
 }
 
 // createTranscript opens a new file, or an empty one: what is in one already may be the
-// only copy of a night.
+// only copy of a night. A named pipe that nobody reads fails at once.
 func createTranscript(path string) (*os.File, error) {
 	if info, err := os.Stat(path); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
 		return nil, fmt.Errorf("%s holds something already; name another file, or delete it", plain.Text(path, 200))
 	}
-	return os.Create(path)
+	return os.OpenFile(path, os.O_WRONLY|os.O_CREATE|syscall.O_NONBLOCK, 0o666)
 }
 
 // complain prints what went wrong beside a night that is as good without it.
