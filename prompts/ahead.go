@@ -3,6 +3,8 @@ package prompts
 import (
 	"slices"
 	"strings"
+
+	"halocue/internal/cue"
 )
 
 // Ahead lists the texts to be spoken into clips before they are needed, for a mirror with
@@ -13,12 +15,12 @@ import (
 func (p *Phrases) Ahead(knobs []string, never ...string) []string {
 	var cues []Cue
 	for _, code := range Codes() {
-		if byDay(code) || code == "lesson" || code == "daylight" || strings.HasPrefix(code, "practice-") || slices.Contains(never, code) {
+		if slices.ContainsFunc(indoorsEntries, func(e Entry) bool { return e.Code == code }) || code == "lesson" || code == "daylight" || strings.HasPrefix(code, "practice-") || slices.Contains(never, code) {
 			continue
 		}
 		cues = append(cues, usualCues(catalogue[code], knobs)...)
 	}
-	slices.SortStableFunc(cues, func(a, b Cue) int { return a.wait() - b.wait() })
+	slices.SortStableFunc(cues, func(a, b Cue) int { return wait(a) - wait(b) })
 	var texts []string
 	have := map[string]bool{}
 	for _, c := range cues {
@@ -35,9 +37,9 @@ func (p *Phrases) Ahead(knobs []string, never ...string) []string {
 var opening = []string{"cautions", "welcome", "starting", "resuming", "measuring", "centred"}
 
 // wait says how late in a night the cue is likely to come.
-func (c Cue) wait() int {
+func wait(c Cue) int {
 	switch e := catalogue[c.Code]; {
-	case e.Action == "done":
+	case e.Action == cue.Done:
 		return 5
 	case e.Class >= Halt:
 		return 0
@@ -60,29 +62,23 @@ func usualCues(e *Entry, knobs []string) (cues []Cue) {
 	}
 	for _, variant := range variants {
 		c := Cue{Code: e.Code, Direction: variant}
-		if e.Action == "done" {
+		if e.Action == cue.Done {
 			c = Cue{Code: e.Code, Result: variant}
 		}
-		switch {
-		case e.Code == "turn":
-			for _, knob := range knobs {
-				for _, a := range amounts[:10] {
-					c.Knob, c.Turns = knob, a.upTo
-					cues = append(cues, c)
-				}
-			}
-		case e.Action == "lock":
-			for _, knob := range knobs {
-				c.Knob = knob
-				cues = append(cues, c)
-			}
-		case e.Code == "wrong-knob":
-			for _, knob := range knobs {
-				c.Args = map[string]any{"moved": knob}
-				cues = append(cues, c)
-			}
-		default:
+		if e.Action != cue.Lock && e.Code != "turn" && e.Code != "wrong-knob" {
 			cues = append(cues, c)
+			continue
+		}
+		for _, knob := range knobs {
+			c.Knob, c.Args = knob, map[string]any{"moved": knob}
+			if e.Code != "turn" {
+				cues = append(cues, c)
+				continue
+			}
+			for _, a := range amounts[:10] {
+				c.Turns = a.upTo
+				cues = append(cues, c)
+			}
 		}
 	}
 	return cues

@@ -1,6 +1,7 @@
 package prompts
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -46,9 +47,10 @@ func (p *Phrases) amount(turns float64) (string, error) {
 // Denominators of the fractions of a wave that have words.
 var denominators = []int{100, 50, 40, 30, 25, 20, 15, 13, 10, 8, 6, 5, 4, 3, 2}
 
-// fraction says how large a wavefront error is, rounded up to the next fraction with a
-// name, so that the words never make the mirror better than it is.
-func (p *Phrases) fraction(waves float64) (string, error) {
+// Fraction says how large a wavefront error is, waves RMS, in words: "one twentieth of a
+// wave". It is rounded up to the next fraction with a name, so that the words never make
+// the mirror better than it is.
+func (p *Phrases) Fraction(waves float64) (string, error) {
 	for _, d := range denominators {
 		if waves <= 1/float64(d) {
 			return p.message(fmt.Sprintf("fraction.d%d", d), nil, nil)
@@ -56,10 +58,6 @@ func (p *Phrases) fraction(waves float64) (string, error) {
 	}
 	return p.message("fraction.d1", nil, nil)
 }
-
-// Fraction says how large a wavefront error is, waves RMS, in words: "one twentieth of a
-// wave". It is rounded up to the next that has a name.
-func (p *Phrases) Fraction(waves float64) (string, error) { return p.fraction(waves) }
 
 // result says how good the mirror is now, "" without the arguments for it: waves is the
 // coma's RMS, ratio the error in tolerances.
@@ -69,7 +67,7 @@ func (p *Phrases) result(args map[string]any) (string, error) {
 	if !ok1 || !ok2 || !(waves >= 0) || !(ratio >= 0) {
 		return "", nil
 	}
-	reached, err := p.fraction(waves)
+	reached, err := p.Fraction(waves)
 	if err != nil {
 		return "", err
 	}
@@ -78,7 +76,7 @@ func (p *Phrases) result(args map[string]any) (string, error) {
 	switch {
 	case ratio > 1:
 		key = "result.short"
-		if data["Goal"], err = p.fraction(waves / ratio); err != nil {
+		if data["Goal"], err = p.Fraction(waves / ratio); err != nil {
 			return "", err
 		}
 		if data["Goal"] == reached { // the words are the same
@@ -101,4 +99,27 @@ func (p *Phrases) times(ratio float64) (string, error) {
 	}
 	n := int(math.Round(math.Min(ratio, 99)))
 	return p.message("times.many", map[string]any{"N": n}, n)
+}
+
+// compass says a direction, args["azimuth"] in degrees from north through east, as the
+// nearest of eight points of the compass.
+func (p *Phrases) compass(args map[string]any) (string, error) {
+	azimuth, ok := number(args["azimuth"])
+	if !ok {
+		return "", errors.New("a star without an azimuth")
+	}
+	winds := [...]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
+	i := int(math.Round(azimuth/45)) % len(winds)
+	return p.message("compass."+winds[(i+len(winds))%len(winds)], nil, nil)
+}
+
+// fists says an altitude, args["altitude"] in degrees, in fists at arm's length of
+// ten degrees (common practice, no source).
+func (p *Phrases) fists(args map[string]any) (string, error) {
+	altitude, ok := number(args["altitude"])
+	if !ok {
+		return "", errors.New("a star without an altitude")
+	}
+	n := max(1, int(math.Round(altitude/10)))
+	return p.message("fists", map[string]any{"N": n}, n)
 }

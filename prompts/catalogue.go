@@ -1,10 +1,34 @@
+// Package prompts is what halocue says: the catalogue of cues (code, class,
+// patience, what silences what), their words in each language, and the
+// Narrator, which decides what is said next.
+//
+// Everything here is pure: times are parameters (seconds since the start of
+// the night), nothing is read, written or played. The words are data, in
+// text/LANGUAGE.toml, so that they can be improved without programming; see
+// TRANSLATING.md. The voices that speak them are in package prompts/voice.
+//
+// The order of a cue is: which knob, what to do, how much. The same thing is
+// always said the same way, and short: every word costs seconds with a hand
+// on cold metal.
 package prompts
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"slices"
-	"sort"
+
+	"halocue/internal/cue"
 )
+
+// A Cue is one thing to say.
+type Cue = cue.Cue
+
+// variant is the part of the message key that depends on the cue itself.
+func variant(c Cue) string { return cmp.Or(c.Result, c.Direction) }
+
+// action is the cue's own action, or the usual one of its code.
+func action(c Cue, e *Entry) cue.Action { return cmp.Or(c.Action, e.Action) }
 
 // Class says how urgent a cue is; a higher one is said first.
 type Class int
@@ -27,10 +51,9 @@ func (c Class) String() string {
 // Entry is what the catalogue knows about a code. Times are seconds.
 type Entry struct {
 	Code     string
-	Action   string   // of the outside contract: turn, stop, ..., warn, tell
+	Action   cue.Action
 	Class    Class    // urgency
 	Variants []string // directions or results that have words of their own
-	Args     []string // what its words can mention; without them the "plain" words are said
 
 	Stale float64 // it may wait this long in the queue and is then no longer true; 0: for ever
 	After float64 // as a condition (Narrator.Set) it must last this long before it is said
@@ -41,9 +64,6 @@ type Entry struct {
 	SilencedBy []string // conditions under which it is not said
 	NoRepeat   bool     // not worth repeating when the person asks "say again"
 }
-
-// cuts reports whether e interrupts a cue of class c.
-func (e *Entry) cuts(c Class) bool { return slices.Contains(e.Cuts, c) }
 
 var catalogue = func() map[string]*Entry {
 	all := map[string]*Entry{}
@@ -68,23 +88,4 @@ func Lookup(code string) (*Entry, error) {
 }
 
 // Codes lists every code, sorted.
-func Codes() []string {
-	var list []string
-	for code := range catalogue {
-		list = append(list, code)
-	}
-	sort.Strings(list)
-	return list
-}
-
-// keys lists the message keys of an entry, without the verbosity.
-func (e *Entry) keys() []string {
-	if len(e.Variants) == 0 {
-		return []string{e.Code}
-	}
-	var list []string
-	for _, v := range e.Variants {
-		list = append(list, e.Code+"."+v)
-	}
-	return list
-}
+func Codes() []string { return slices.Sorted(maps.Keys(catalogue)) }

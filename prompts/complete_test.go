@@ -3,6 +3,7 @@ package prompts
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -130,7 +131,14 @@ func TestEnglishHasNothingElse(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, key := range e.keys() {
+		bases := []string{e.Code}
+		if len(e.Variants) > 0 {
+			bases = nil
+			for _, v := range e.Variants {
+				bases = append(bases, e.Code+"."+v)
+			}
+		}
+		for _, key := range bases {
 			for _, suffix := range []string{"", ".brief", ".normal", ".full", ".plain"} {
 				keys[key+suffix] = true
 			}
@@ -151,7 +159,7 @@ func TestCatalogue(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !strings.Contains(" "+actions+" ", " "+e.Action+" ") {
+		if !strings.Contains(" "+actions+" ", " "+string(e.Action)+" ") {
 			t.Errorf("%s: action %q is not in the outside contract", code, e.Action)
 		}
 		for _, s := range e.SilencedBy {
@@ -160,13 +168,13 @@ func TestCatalogue(t *testing.T) {
 			}
 		}
 		hands := "turn recentre defocus other-side lock wait half-turn"
-		if strings.Contains(" "+hands+" ", " "+e.Action+" ") && e.Class != Instruct {
+		if strings.Contains(" "+hands+" ", " "+string(e.Action)+" ") && e.Class != Instruct {
 			t.Errorf("%s: asks the hands to %s, but is of class %v", code, e.Action, e.Class)
 		}
 		if e.Class == Danger && (len(e.SilencedBy) > 0 || e.Stale > 0 || e.Quiet > 0) {
 			t.Errorf("%s: a danger is never silenced nor stale", code)
 		}
-		if e.cuts(Danger) {
+		if slices.Contains(e.Cuts, Danger) {
 			t.Errorf("%s: nothing interrupts a danger", code)
 		}
 	}

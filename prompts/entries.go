@@ -14,7 +14,7 @@ var (
 var handEntries = []Entry{
 	{Code: "turn", Action: "turn", Class: Instruct, Variants: []string{"tighten", "loosen"}, Stale: 3, Cuts: cutHands, SilencedBy: blind},
 	{Code: "too-far", Action: "turn", Class: Instruct, Stale: 3, Cuts: cutHands, SilencedBy: blind},
-	{Code: "wrong-knob", Action: "stop", Class: Halt, Args: []string{"moved"}, Stale: 2, Cuts: cutAll[:4], SilencedBy: blind},
+	{Code: "wrong-knob", Action: "stop", Class: Halt, Stale: 2, Cuts: cutAll[:4], SilencedBy: blind},
 	{Code: "wrong-way", Action: "stop", Class: Halt, Stale: 2, Cuts: cutAll[:4], SilencedBy: blind},
 	{Code: "two-defocuses", Action: "defocus", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
 	{Code: "no-movement", Action: "turn", Class: Instruct, Stale: 5, Cuts: cutChat, SilencedBy: blind},
@@ -37,21 +37,21 @@ var handEntries = []Entry{
 	{Code: "drive-through", Action: "wait", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
 	{Code: "lock", Action: "lock", Class: Instruct, Variants: []string{"release", "snug"}, Stale: 10, Cuts: cutHands, SilencedBy: blind},
 	{Code: "done", Action: "done", Class: Halt, Variants: []string{"aligned", "as-good-as-the-air-allows", "given-up"},
-		Args: []string{"waves", "ratio"}, Stale: 60, Cuts: cutHands},
+		Stale: 60, Cuts: cutHands},
 }
 
 // What the coach noticed.
 var noticeEntries = []Entry{
 	{Code: "drive-stopped", Action: "warn", Class: Warn, Stale: 10, Cuts: cutHands},
-	{Code: "lock-pulls", Action: "warn", Class: Warn, Args: []string{"name"}, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "lock-pulls", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
 	{Code: "thread-end", Action: "warn", Class: Warn, Stale: 8, Cuts: cutHands, SilencedBy: blind},
-	{Code: "secondary-size", Action: "tell", Class: Tell, Args: []string{"told", "seen"}, Stale: 30, SilencedBy: blind},
-	{Code: "pixel-size", Action: "warn", Class: Warn, Args: []string{"told", "seen"}, Stale: 30, Cuts: cutChat, SilencedBy: blind},
+	{Code: "secondary-size", Action: "tell", Class: Tell, Stale: 30, SilencedBy: blind},
+	{Code: "pixel-size", Action: "warn", Class: Warn, Stale: 30, Cuts: cutChat, SilencedBy: blind},
 	{Code: "sides-disagree", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
 	{Code: "flop", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat},
 	{Code: "astigmatism", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
 	{Code: "spherical", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
-	{Code: "measuring", Action: "tell", Class: Tell, Args: []string{"seconds"}, Stale: 4, Cuts: cutChat, SilencedBy: blind, Quiet: 8},
+	{Code: "measuring", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, SilencedBy: blind, Quiet: 8},
 	{Code: "centred", Action: "tell", Class: Tell, Stale: 3, SilencedBy: blind, Quiet: 3},
 }
 
@@ -118,15 +118,43 @@ var answerEntries = []Entry{
 	{Code: "undone", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
 	{Code: "nothing-to-undo", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
 	{Code: "cannot-now", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat, NoRepeat: true},
-	{Code: "which-knob", Action: "tell", Class: Tell, Args: []string{"name"}, Stale: 4, Cuts: cutChat},
-	{Code: "status", Action: "tell", Class: Tell, Args: []string{"ratio", "waves"}, Stale: 4, Cuts: cutChat},
-	{Code: "score", Action: "tell", Class: Chat, Args: []string{"score"}, Stale: 0.5, NoRepeat: true},
+	{Code: "which-knob", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat},
+	{Code: "status", Action: "tell", Class: Tell, Stale: 4, Cuts: cutChat},
+	{Code: "score", Action: "tell", Class: Chat, Stale: 0.5, NoRepeat: true},
 	{Code: "help", Action: "tell", Class: Chat, Stale: 10},
 	{Code: "star", Action: "tell", Class: Tell, Variants: []string{"named", "sun-up", "none", "no-place", "no-clock"},
-		Args: []string{"star", "azimuth", "altitude"}, Stale: 20, Cuts: cutChat},
+		Stale: 20, Cuts: cutChat},
 	{Code: "practice-start", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},
-	{Code: "practice-knob", Action: "tell", Class: Tell, Args: []string{"tighten", "loosen"}, Stale: 60, NoRepeat: true},
+	{Code: "practice-knob", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},
 	{Code: "practice-press", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},
 	{Code: "practice-keys", Action: "tell", Class: Tell, Stale: 60, NoRepeat: true},
 	{Code: "practice-went", Action: "tell", Class: Tell, Variants: []string{"untouched", "worse", "unfinished", "not-true", "well"}, Stale: 60},
+}
+
+// What is said around the sounds while they are learned, on the first night.
+var lessonEntries = []Entry{
+	{Code: "lesson", Action: "tell", Class: Chat, NoRepeat: true,
+		Variants: []string{"start", "far", "coming", "inside", "stop", "lost", "trouble", "try", "well", "later"}},
+}
+
+// What is said by day, with a camera at a peephole in the focuser.
+var indoorsEntries = []Entry{
+	{Code: "indoors", Action: "warn", Class: Tell, Stale: 60},
+	{Code: "secondary-step", Action: "tell", Class: Tell, Stale: 60, SilencedBy: blind},
+	{Code: "margin-even", Action: "tell", Class: Tell, Stale: 10, SilencedBy: blind},
+	{Code: "primary-step", Action: "tell", Class: Tell, Stale: 30, SilencedBy: blind},
+	{Code: "half-turn", Action: "half-turn", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
+	{Code: "quarter-turn", Action: "half-turn", Class: Instruct, Stale: 10, Cuts: cutHands, SilencedBy: blind},
+	{Code: "plug-unturned", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "peephole-off", Action: "tell", Class: Tell, Stale: 20, SilencedBy: blind},
+	{Code: "mark-off", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-mark", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-spot", Action: "warn", Class: Warn, Stale: 20, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-mirror", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-secondary", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "no-edge", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "dim", Action: "warn", Class: Warn, Stale: 10, Cuts: cutChat, SilencedBy: blind},
+	{Code: "secondary-off", Action: "tell", Class: Tell, Stale: 30, SilencedBy: blind},
+	{Code: "screw-limit", Action: "warn", Class: Warn, Stale: 10, Cuts: cutHands, SilencedBy: blind},
+	{Code: "rough-done", Action: "done", Class: Halt, Variants: []string{"rough", "unchecked", "given-up"}, Stale: 60, Cuts: cutHands},
 }

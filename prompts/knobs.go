@@ -1,6 +1,7 @@
 package prompts
 
 import (
+	"cmp"
 	"errors"
 	"strings"
 	"unicode/utf8"
@@ -21,16 +22,15 @@ var knobAliases = map[string]string{
 // word "knob", and any other name is spoken as it was written.
 func (p *Phrases) name(kind, config string) (string, error) {
 	name := strings.TrimSpace(config)
-	key := strings.ToLower(strings.Join(strings.FieldsFunc(name, isJoint), "-"))
-	if alias, ok := knobAliases[key]; ok {
-		key = alias
-	}
+	joint := func(r rune) bool { return r == ' ' || r == '-' || r == '_' }
+	key := strings.ToLower(strings.Join(strings.FieldsFunc(name, joint), "-"))
+	key = cmp.Or(knobAliases[key], key)
 	if utf8.RuneCountInString(key) <= 2 {
 		return p.message(kind+".letter", map[string]any{"Name": strings.ToUpper(key)}, nil)
 	}
 	text, err := p.message(kind+"."+key, nil, nil)
 	var missing *i18n.MessageNotFoundErr
-	if errors.As(err, &missing) || isPattern(key) {
+	if errors.As(err, &missing) || key == "custom" || key == "letter" { // patterns in the language files, not names
 		return p.message(kind+".custom", map[string]any{"Name": name}, nil)
 	}
 	return text, err
@@ -38,9 +38,3 @@ func (p *Phrases) name(kind, config string) (string, error) {
 
 // Knob is the name of a knob as it is spoken.
 func (p *Phrases) Knob(name string) (string, error) { return p.name("knob", name) }
-
-func isJoint(r rune) bool { return r == ' ' || r == '-' || r == '_' }
-
-// isPattern is for a knob that a person has named "custom" or "letter": these are
-// patterns in the language files, not names.
-func isPattern(key string) bool { return key == "custom" || key == "letter" }

@@ -1,13 +1,14 @@
 package prompts
 
 import (
+	"cmp"
 	"errors"
-	"sort"
+	"slices"
 )
 
-// DefaultGap is the silence between two utterances, seconds: long enough to
-// hear that one has ended.
-const DefaultGap = 0.2
+// gap is the silence between two utterances, seconds: long enough to hear that one has
+// ended.
+const gap = 0.2
 
 // An Utterance is a cue with its words, waiting to be said or being said.
 type Utterance struct {
@@ -52,8 +53,6 @@ type Decision struct {
 // It has no clock: now is in seconds and never runs backwards. It is for one
 // goroutine.
 type Narrator struct {
-	Gap float64 // silence between utterances, s
-
 	phrases    *Phrases
 	queue      []*Utterance
 	current    *Utterance // being said, as far as the Narrator knows
@@ -68,10 +67,7 @@ type Narrator struct {
 
 // NewNarrator makes a Narrator that words its cues by p.
 func NewNarrator(p *Phrases) *Narrator {
-	return &Narrator{
-		Gap: DefaultGap, phrases: p, ended: -DefaultGap,
-		said: map[string]float64{}, conditions: map[string]*condition{},
-	}
+	return &Narrator{phrases: p, ended: -gap, said: map[string]float64{}, conditions: map[string]*condition{}}
 }
 
 // Hold keeps everything but stops and dangers back while on, so that the person
@@ -139,7 +135,7 @@ func (n *Narrator) next() *Utterance {
 	if len(n.queue) == 0 {
 		return nil
 	}
-	sort.SliceStable(n.queue, func(i, j int) bool { return n.queue[i].rank > n.queue[j].rank })
+	slices.SortStableFunc(n.queue, func(a, b *Utterance) int { return cmp.Compare(b.rank, a.rank) })
 	return n.queue[0]
 }
 
@@ -150,21 +146,19 @@ func (n *Narrator) admit(now float64, u *Utterance) (cut bool, start *Utterance)
 		return false, nil
 	}
 	if n.current != nil {
-		if !u.Entry.cuts(n.current.Entry.Class) || u.batch == n.current.batch {
+		if !slices.Contains(u.Entry.Cuts, n.current.Entry.Class) || u.batch == n.current.batch {
 			return false, nil
 		}
 		cut = true
 		n.current, n.ended = nil, now
 	}
-	if !urgent && now-n.ended < n.Gap-1e-9 { // times are tenths of a second, which are rounded in binary
+	if !urgent && now-n.ended < gap-1e-9 { // times are tenths of a second, which are rounded in binary
 		return cut, nil
 	}
 	n.queue = n.queue[1:]
 	n.current = u
 	n.said[u.Cue.Code] = now
-	if u.condition {
-		n.conditionSaid(now, u.Cue.Code)
-	}
+	n.conditionSaid(now, u)
 	if !u.Entry.NoRepeat {
 		n.last = u
 	}

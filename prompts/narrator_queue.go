@@ -1,8 +1,8 @@
 package prompts
 
 import (
+	"maps"
 	"slices"
-	"sort"
 )
 
 // A condition is something that holds for a while: the camera is gone.
@@ -34,8 +34,8 @@ func (n *Narrator) Set(now float64, c Cue, on bool) error {
 	return nil
 }
 
-// Holds reports whether a condition has lasted long enough to be taken for true.
-func (n *Narrator) Holds(now float64, code string) bool {
+// holds reports whether a condition has lasted long enough to be taken for true.
+func (n *Narrator) holds(now float64, code string) bool {
 	c := n.conditions[code]
 	return c != nil && now-c.since >= catalogue[code].After
 }
@@ -52,7 +52,7 @@ func (n *Narrator) raiseConditions(now float64) {
 	for _, code := range n.conditionCodes() {
 		c, entry := n.conditions[code], catalogue[code]
 		due := !c.said || entry.Every > 0 && now-c.saidAt >= entry.Every
-		if c.queued || !due || !n.Holds(now, code) || n.silencer(now, entry) != "" {
+		if c.queued || !due || !n.holds(now, code) || n.silencer(now, entry) != "" {
 			continue
 		}
 		u, err := n.word(now, c.cue)
@@ -67,17 +67,11 @@ func (n *Narrator) raiseConditions(now float64) {
 	}
 }
 
-func (n *Narrator) conditionCodes() []string {
-	codes := make([]string, 0, len(n.conditions))
-	for code := range n.conditions {
-		codes = append(codes, code)
-	}
-	sort.Strings(codes)
-	return codes
-}
+func (n *Narrator) conditionCodes() []string { return slices.Sorted(maps.Keys(n.conditions)) }
 
-func (n *Narrator) conditionSaid(now float64, code string) {
-	if c := n.conditions[code]; c != nil {
+// conditionSaid notes that a condition is said, if u is one.
+func (n *Narrator) conditionSaid(now float64, u *Utterance) {
+	if c := n.conditions[u.Cue.Code]; c != nil && u.condition {
 		c.queued, c.said, c.saidAt = false, true, now
 	}
 }
@@ -88,36 +82,30 @@ func (n *Narrator) word(now float64, c Cue) (*Utterance, error) {
 	if err != nil {
 		return nil, err
 	}
-	entry, err := Lookup(c.Code)
-	if err != nil {
-		return nil, err
-	}
-	c.Action = c.action(entry)
+	entry := catalogue[c.Code]
+	c.Action = action(c, entry)
 	return &Utterance{Cue: c, Entry: entry, Text: text, Amount: amount,
 		added: now, rank: entry.Class, batch: n.batch}, nil
 }
 
 // enqueue adds u, unless it has just been said, and drops what it replaces.
 func (n *Narrator) enqueue(now float64, u *Utterance) {
-	if !u.Repeat && !u.condition {
-		if at, ok := n.said[u.Cue.Code]; ok && now-at < u.Entry.Quiet {
-			n.dropped = append(n.dropped, Dropped{u, "said a moment ago"})
-			return
-		}
-		if n.current != nil && n.current.Text == u.Text {
-			n.dropped = append(n.dropped, Dropped{u, "being said"})
-			return
-		}
+	at, said := n.said[u.Cue.Code]
+	anew := !u.Repeat && !u.condition
+	why := ""
+	switch {
+	case anew && said && now-at < u.Entry.Quiet:
+		why = "said a moment ago"
+	case anew && n.current != nil && n.current.Text == u.Text:
+		why = "being said"
+	case u.Entry.Class != Instruct && slices.ContainsFunc(n.queue, func(q *Utterance) bool { return q.Text == u.Text }):
+		why = "waits already"
+		n.conditionSaid(now, u)
+	case u.Repeat && u.Entry.Class == Instruct && slices.ContainsFunc(n.queue, instructs):
+		why = "a newer one follows"
 	}
-	if u.Entry.Class != Instruct && slices.ContainsFunc(n.queue, func(q *Utterance) bool { return q.Text == u.Text }) {
-		n.dropped = append(n.dropped, Dropped{u, "waits already"})
-		if u.condition {
-			n.conditionSaid(now, u.Cue.Code)
-		}
-		return
-	}
-	if u.Repeat && u.Entry.Class == Instruct && n.waiting(Instruct) {
-		n.dropped = append(n.dropped, Dropped{u, "a newer one follows"})
+	if why != "" {
+		n.dropped = append(n.dropped, Dropped{u, why})
 		return
 	}
 	if u.Entry.Class >= Instruct {
@@ -141,14 +129,7 @@ func (n *Narrator) replaceInstructions(by *Utterance) {
 	})
 }
 
-func (n *Narrator) waiting(c Class) bool {
-	for _, u := range n.queue {
-		if u.Entry.Class == c {
-			return true
-		}
-	}
-	return false
-}
+func instructs(u *Utterance) bool { return u.Entry.Class == Instruct }
 
 // rankPrefaces makes the facts of the newest batch that precede an instruction as urgent
 // as the instruction.
@@ -173,7 +154,7 @@ func (n *Narrator) dropStale(now float64) {
 		return !u.Repeat && u.Entry.Stale > 0 && now-u.added > u.Entry.Stale
 	})
 	for _, code := range n.conditionCodes() {
-		if !n.Holds(now, code) {
+		if !n.holds(now, code) {
 			continue
 		}
 		n.drop("silenced by "+code, func(u *Utterance) bool { return slices.Contains(u.Entry.SilencedBy, code) })
@@ -183,7 +164,7 @@ func (n *Narrator) dropStale(now float64) {
 // silencer is the condition that silences e now, or "".
 func (n *Narrator) silencer(now float64, e *Entry) string {
 	for _, code := range e.SilencedBy {
-		if n.Holds(now, code) {
+		if n.holds(now, code) {
 			return code
 		}
 	}

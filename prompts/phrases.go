@@ -4,7 +4,6 @@ import (
 	"embed"
 	"errors"
 	"fmt"
-	"maps"
 	"strings"
 
 	"github.com/nicksnyder/go-i18n/v2/i18n"
@@ -14,6 +13,7 @@ import (
 	"golang.org/x/text/message"
 	xnumber "golang.org/x/text/number"
 
+	"halocue/internal/cue"
 	"halocue/internal/words"
 )
 
@@ -64,17 +64,10 @@ func New(want language.Tag, v Verbosity) (*Phrases, error) {
 func nearest(want language.Tag) (language.Tag, error) {
 	_, index, confidence := language.NewMatcher(Languages()).Match(want)
 	if confidence == language.No {
-		return want, fmt.Errorf("no words in the language %q: choose one of %s, or translate prompts/text/en.toml", want, languageList())
+		return want, fmt.Errorf("no words in the language %q: choose one of %s, or translate prompts/text/en.toml", want,
+			strings.Join(strings.Fields(strings.Trim(fmt.Sprint(Languages()), "[]")), ", "))
 	}
 	return Languages()[index], nil
-}
-
-func languageList() string {
-	var names []string
-	for _, tag := range Languages() {
-		names = append(names, tag.String())
-	}
-	return strings.Join(names, ", ")
 }
 
 // Language is the language in which the phrases are.
@@ -98,13 +91,13 @@ func (p *Phrases) Text(c Cue) (text, amount string, err error) {
 	}
 	key := c.Code
 	if len(entry.Variants) > 0 {
-		key += "." + c.variant()
+		key += "." + variant(c)
 	}
 	text, err = p.render(key, data, verbosity)
 	if err != nil {
 		return "", "", fmt.Errorf("wording the cue %q: %w", c.Code, err)
 	}
-	if c.action(entry) == "turn" {
+	if action(c, entry) == cue.Turn {
 		amount, _ = data["Amount"].(string)
 		if c.Code != "turn" && c.Code != "star-lost-knob" && c.Knob != "" && c.Direction != "" {
 			tail, err := p.render("turn."+c.Direction, data, verbosity)
@@ -124,11 +117,15 @@ func (p *Phrases) Text(c Cue) (text, amount string, err error) {
 	return text, amount, nil
 }
 
-// data gathers what the words of a cue may mention.
+// data gathers what the words of a cue may mention: its arguments as they are, and what is
+// made of them.
 func (p *Phrases) data(c Cue) (map[string]any, error) {
-	data := maps.Clone(c.Args)
-	if data == nil {
-		data = map[string]any{}
+	data := map[string]any{}
+	for arg, v := range c.Args {
+		if n, ok := number(v); ok {
+			v = p.decimal(n)
+		}
+		data[words.Capital(arg)] = v
 	}
 	var err error
 	set := func(key string, f func() (string, error)) {
@@ -141,11 +138,11 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 		knob = name
 	}
 	if knob != "" {
-		set("Knob", func() (string, error) { return p.name("knob", knob) })
+		set("Knob", func() (string, error) { return p.Knob(knob) })
 		set("Lock", func() (string, error) { return p.name("lock-name", knob) })
 	}
 	if moved, ok := c.Args["moved"].(string); ok {
-		set("Moved", func() (string, error) { return p.name("knob", moved) })
+		set("Moved", func() (string, error) { return p.Knob(moved) })
 	}
 	if c.Turns > 0 {
 		set("Amount", func() (string, error) { return p.amount(c.Turns) })
@@ -154,31 +151,14 @@ func (p *Phrases) data(c Cue) (map[string]any, error) {
 		set("Times", func() (string, error) { return p.times(ratio) })
 	}
 	if waves, ok := number(c.Args["waves"]); ok {
-		set("Fraction", func() (string, error) { return p.fraction(waves) })
+		set("Fraction", func() (string, error) { return p.Fraction(waves) })
 	}
-	if star, ok := c.Args["star"].(string); ok {
-		data["Star"] = star
+	if _, ok := c.Args["star"]; ok {
 		set("Where", func() (string, error) { return p.compass(c.Args) })
 		set("Fists", func() (string, error) { return p.fists(c.Args) })
 	}
-	for arg, key := range map[string]string{"tighten": "Tighten", "loosen": "Loosen"} {
-		if letter, ok := c.Args[arg].(string); ok {
-			data[key] = letter
-		}
-	}
 	if next, ok := c.Args["next"].(string); ok {
 		set("Next", func() (string, error) { return p.message("rough-next."+next, nil, nil) })
-	}
-	if seconds, ok := number(c.Args["seconds"]); ok {
-		data["Seconds"] = fmt.Sprintf("%.0f", seconds)
-	}
-	for arg, key := range map[string]string{"told": "Told", "seen": "Seen"} {
-		if v, ok := number(c.Args[arg]); ok {
-			data[key] = p.decimal(v)
-		}
-	}
-	if score, ok := number(c.Args["score"]); ok {
-		data["Score"] = fmt.Sprintf("%.0f", score)
 	}
 	return data, err
 }

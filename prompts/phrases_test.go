@@ -87,7 +87,7 @@ func TestFractionNeverFlatters(t *testing.T) {
 		0.0501: "one fifteenth of a wave", 0.05: "one twentieth of a wave", 0.0001: "one hundredth of a wave",
 		0.3: "one third of a wave", 0.9: "more than half a wave", 0.0746: "one thirteenth of a wave",
 	} {
-		if got, err := p.fraction(waves); err != nil || got != want {
+		if got, err := p.Fraction(waves); err != nil || got != want {
 			t.Errorf("%g: %q, %v; want %q", waves, got, err, want)
 		}
 	}

@@ -64,7 +64,7 @@ var plan = map[string]room{
 	"audio/internal/sphinx":   {},
 	"audio/listener":          {knows: []string{"audio/internal/..."}, onlyTests: true},
 	"audio/listener/aubio":    {needsC: true, onlyTests: true},
-	"prompts":                 {knows: []string{"internal/words"}},
+	"prompts":                 {knows: []string{"internal/cue", "internal/words"}},
 	"prompts/voice":           {knows: []string{"audio", "audio/resample", "internal/plain"}, needsC: true},
 
 	// From measurements to cues.

@@ -43,14 +43,13 @@ func (n *night) cue(c cue.Cue) prompts.Cue {
 		n.asking = map[int]cue.Cue{}
 	}
 	n.asking[c.ID] = c
-	said := prompts.Cue{ID: c.ID, Code: c.Code, Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Result: c.Result, Args: c.Args, Full: c.Full}
 	task := driveTask(c)
 	if n.Drive == nil || task == drive.None {
-		return said
+		return c
 	}
 	if !n.Drive.Can(task, n.driving.newest) {
 		n.Drive.Passed(task)
-		return said
+		return c
 	}
 	if n.driving.asked == nil {
 		n.driving.asked = map[int]drive.Task{}

@@ -176,7 +176,7 @@ func (n *night) say(ctx context.Context, t float64, u *prompts.Utterance) {
 	n.Coach.Began(u.Cue.ID, t)
 	c, asked := u.Cue, n.asking[u.Cue.ID]
 	e := sayEvent{
-		T: round(t, 6), Event: "say", Action: c.Action, Code: c.Code, Knob: c.Knob, Direction: c.Direction, Amount: u.Amount,
+		T: round(t, 6), Event: "say", Action: string(c.Action), Code: c.Code, Knob: c.Knob, Direction: c.Direction, Amount: u.Amount,
 		Turns: round(c.Turns, 4), Result: c.Result, Seconds: round(clip.Seconds(), 6), Text: u.Text,
 	}
 	switch {
@@ -185,16 +185,16 @@ func (n *night) say(ctx context.Context, t float64, u *prompts.Utterance) {
 	case asked.Again:
 		e.Again, e.Why = true, asked.Reason
 	}
-	if asked.Goal != nil && c.Action == string(cue.Recentre) {
+	if asked.Goal != nil && c.Action == cue.Recentre {
 		goal := vec(*asked.Goal, 1)
 		e.GoalPx = &goal
 	}
 	n.record(e)
-	if c.Action == string(cue.Turn) {
+	if c.Action == cue.Turn {
 		n.keepPicture("before", n.album.turn())
 	}
 	if n.Hands != nil {
-		n.Hands(cue.Instruction{Action: c.Action, Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: t, End: t + clip.Seconds(),
+		n.Hands(cue.Instruction{Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: t, End: t + clip.Seconds(),
 			Again: e.Again, Goal: asked.Goal, Back: c.Code == cue.CodeLostByKnob})
 	}
 	if n.Echo != nil {

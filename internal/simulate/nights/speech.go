@@ -27,10 +27,7 @@ func newSpeech() (Speech, error) {
 // Seconds returns the length of a cue's words: 0.15 s and 61 ms a letter, as
 // espeak-ng speaks at 160 words a minute (prompts/voice.Length).
 func (s Speech) Seconds(c cue.Cue) (float64, error) {
-	text, _, err := s.phrases.Text(prompts.Cue{
-		Code: c.Code, Action: string(c.Action), Knob: c.Knob, Direction: c.Direction,
-		Turns: c.Turns, Result: c.Result, Args: c.Args, Full: c.Full,
-	})
+	text, _, err := s.phrases.Text(c)
 	if err != nil {
 		return 0, fmt.Errorf("wording %q: %w", c.Code, err)
 	}
