@@ -116,3 +116,23 @@ const (
 	TakeTime   Command = "take-time" // "not so fast"
 	AsBefore   Command = "as-before" // takes TakeTime back
 )
+
+// Instruction is a cue as hands hear it: the fields of a say event in the transcript,
+// and nothing else.
+type Instruction struct {
+	Action, Knob, Direction string
+	Turns                   float64
+	Begin, End              float64 // seconds: first and last sample of the words
+	Again                   bool    // the cue before it, said again
+	Back                    bool    // of a turn: what was turned last is to be turned back
+	Goal                    *r2.Vec // of a recentre: where the star should go, px; nil is the frame's centre
+}
+
+// Knob is one of the three adjusters of the primary.
+type Knob struct {
+	Name  string
+	Clock float64 // place as seen from behind the mirror, hours, 12 at the top
+}
+
+// UsualKnobs are where most mirror cells have them.
+func UsualKnobs() []Knob { return []Knob{{"upper", 12}, {"right-hand", 4}, {"left-hand", 8}} }

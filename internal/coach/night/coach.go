@@ -4,11 +4,11 @@
 //
 // Each sight goes the same way. sight.go turns it into mm and gives it to the estimate.
 // The files hand*.go follow what the person does, from the star's motion: hand.go what is
-// asked of the hand and how far it is with that, hand_words.go when the words come into
-// force, hand_feel.go whose doing the star's motion is, hand_turn.go, hand_push.go,
-// hand_rack.go and hand_lock.go the four things that a hand does, hand_pace.go how long it
-// takes. The files say*.go choose what is said: say_stop.go what cannot wait, say_late.go
-// to a hand that is late, say_next.go what comes next, the others one kind of cue each.
+// asked of the hand, when that begins and how far it is, hand_feel.go whose doing the star's
+// motion is, hand_turn.go, hand_push.go, hand_rack.go and hand_lock.go the four things that
+// a hand does, hand_pace.go how long it takes. The files say*.go choose what is said:
+// say_stop.go what cannot wait, say_late.go to a hand that is late, say_next.go what comes
+// next, the others one kind of cue each.
 //
 // It is pure: time comes with each sight, nothing is read, written or spoken.
 package night
@@ -260,3 +260,26 @@ func (c *Coach) Dropped(id int) { c.voice.Ended(id) }
 // Hush says whether something else is being said that the person must hear first: as long
 // as it is, nothing is asked for that can wait.
 func (c *Coach) Hush(on bool) { c.voice.Others = on }
+
+// kind is what a person has to hear once in full: a cue and its direction.
+func kind(say cue.Cue) string {
+	if say.Direction == "" {
+		return say.Code
+	}
+	return say.Code + "." + say.Direction
+}
+
+// word says in full what the person hears for the first time; what is said again keeps
+// its words.
+func (c *Coach) word(say *cue.Cue) {
+	switch say.Action {
+	case cue.Turn, cue.Recentre, cue.Defocus, cue.OtherSide, cue.Lock:
+	default:
+		return
+	}
+	if h := &c.hand.cue; say.Again && h.Code == say.Code && h.Direction == say.Direction {
+		say.Full = h.Full
+	} else if !say.Again {
+		say.Full = !c.heard[kind(*say)]
+	}
+}
