@@ -20,6 +20,7 @@ const (
 	Done      Action = "done"
 	Warn      Action = "warn"
 	Tell      Action = "tell"
+	HalfTurn  Action = "half-turn" // of the plug, camera and all: by day
 )
 
 // Directions of a cue: tighten is clockwise seen from behind the mirror.

@@ -20,8 +20,9 @@ func NewVoice(longest float64) Voice { return Voice{longest: longest, open: map[
 
 // Emit numbers a cue. One that replaces what the hand was doing also drops what it
 // was about to be told.
-func (v *Voice) Emit(cue *Cue, t float64, replaces bool) {
-	if replaces {
+func (v *Voice) Emit(cue *Cue, t float64) {
+	switch cue.Action {
+	case Stop, Wait, Turn, Recentre, HalfTurn:
 		clear(v.open)
 	}
 	v.id++

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 )
@@ -13,28 +14,27 @@ import (
 // by the knob that was asked for or, less likely, by another or the wrong way.
 // NewKnobModel makes one; a copy of it is a model of its own.
 type KnobModel struct {
-	clock    [3]float64       // where each knob is, hours, seen from behind
-	logW     [2][bins]float64 // by parity and rotation
-	gain     [3]float64       // log of the star's mm per asked turn
-	sd       [3]float64       // its one-sigma
-	lastSign [3]float64       // which way each knob went last: +1, -1 or 0
+	clock    [3]float64        // where each knob is, hours, seen from behind
+	logW     [2 * bins]float64 // log-weight of each cell: by parity, then by rotation
+	gain     [3]float64        // log of the star's mm per asked turn
+	sd       [3]float64        // its one-sigma
+	lastSign [3]float64        // which way each knob went last: +1, -1 or 0
 	seen     [3]int
 
 	nominal float64 // the gain that the thread and the bolt circle give
 }
 
 const (
-	bins      = 120
+	bins      = 120  // of the rotation
 	knobAngle = 0.11 // radians: how well knobs stand where they should
 )
 
-// What hands do when a knob is named. Common practice, no source.
-const (
-	rightKnob  = 0.90
-	wrongWay   = 0.04
-	otherKnob  = 0.022 // each of the two
-	otherWrong = 0.004
-)
+// priorOdds is how often hands turn the knob that is named, or another, and that way, or
+// the other. Common practice, no source.
+var priorOdds = map[bool]map[bool]float64{ // same knob, same way
+	true:  {true: 0.90, false: 0.04},
+	false: {true: 0.022, false: 0.004}, // each of the two
+}
 
 // NewKnobModel returns what is known before any turn: knobs at the clock positions, hours
 // as seen from behind the mirror, and a gain, mm of the star a turn, > 0, from the thread
@@ -47,13 +47,19 @@ func NewKnobModel(clock [3]float64, gain float64) *KnobModel {
 	return r
 }
 
-// angle returns where knob k, tightened, takes the star in one cell of the grid.
-func (r *KnobModel) angle(parity, bin, k int) float64 {
+// cell returns parity (1 is mirrored) and rotation, radians, of a cell of the grid.
+func cell(i int) (parity int, rotation float64) {
+	return i / bins, (float64(i%bins) + 0.5) * 2 * math.Pi / bins
+}
+
+// angle returns where knob k, tightened, takes the star in a cell of the grid.
+func (r *KnobModel) angle(i, k int) float64 {
 	at := r.clock[k] * math.Pi / 6
+	parity, rotation := cell(i)
 	if parity == 1 {
 		at = -at
 	}
-	return at + (float64(bin)+0.5)*2*math.Pi/bins
+	return at + rotation
 }
 
 func wrap(a float64) float64 { return math.Remainder(a, 2*math.Pi) }
@@ -86,41 +92,37 @@ func (r *KnobModel) Posterior(k int, sign float64, jump r2.Vec, jitter float64, 
 	sd := math.Hypot(knobAngle, 1.5*jitter/math.Max(r2.Norm(jump), 1e-6))
 	top := math.Inf(-1)
 	total := 0.0
-	max := r.top()
-	for p := range r.logW {
-		for b := range r.logW[p] {
-			prior := math.Exp(r.logW[p][b] - max)
-			sum := 0.004 * prior // a kick, from anywhere
-			for k2 := range r.clock {
-				for w2, sign2 := range [2]float64{1, -1} {
-					odds := prior * priorOdds(k2 == k, sign2 == sign)
-					a := r.angle(p, b, k2)
-					if sign2 < 0 {
-						a += math.Pi
-					}
-					x := wrap(a-seen) / sd
-					l := odds * math.Exp(-0.5*x*x)
-					did[k2][w2] += l
-					sum += l
+	most := slices.Max(r.logW[:])
+	for i := range r.logW {
+		prior := math.Exp(r.logW[i] - most)
+		sum := 0.004 * prior // a kick, from anywhere
+		for k2 := range r.clock {
+			for w2, sign2 := range [2]float64{1, -1} {
+				odds := prior * priorOdds[k2 == k][sign2 == sign]
+				a := r.angle(i, k2)
+				if sign2 < 0 {
+					a += math.Pi
 				}
-			}
-			total += sum
-			if learn {
-				r.logW[p][b] += math.Log(sum/prior + 1e-12)
-				top = math.Max(top, r.logW[p][b])
-			}
-		}
-	}
-	for p := range r.logW {
-		for b := range r.logW[p] {
-			if learn {
-				r.logW[p][b] = math.Max(r.logW[p][b]-top, -12)
+				x := wrap(a-seen) / sd
+				l := odds * math.Exp(-0.5*x*x)
+				did[k2][w2] += l
+				sum += l
 			}
 		}
+		total += sum
+		if learn {
+			r.logW[i] += math.Log(sum/prior + 1e-12)
+			top = math.Max(top, r.logW[i])
+		}
 	}
-	for i := range did {
-		did[i][0] /= total
-		did[i][1] /= total
+	for i := range r.logW {
+		if learn {
+			r.logW[i] = math.Max(r.logW[i]-top, -12)
+		}
+	}
+	for k := range did {
+		did[k][0] /= total
+		did[k][1] /= total
 	}
 	return did
 }
@@ -131,29 +133,6 @@ func SignIndex(sign float64) int {
 		return 1
 	}
 	return 0
-}
-
-// priorOdds returns how often hands do this when a knob and a direction are named.
-func priorOdds(sameKnob, sameWay bool) float64 {
-	switch {
-	case sameKnob && sameWay:
-		return rightKnob
-	case sameKnob:
-		return wrongWay
-	case sameWay:
-		return otherKnob
-	}
-	return otherWrong
-}
-
-func (r *KnobModel) top() float64 {
-	top := math.Inf(-1)
-	for p := range r.logW {
-		for _, l := range r.logW[p] {
-			top = math.Max(top, l)
-		}
-	}
-	return top
 }
 
 // learnGain takes in the star's mm per asked turn. The hand's own error is the
@@ -210,22 +189,20 @@ type Orientation struct {
 // Orientations returns the orientations that matter, with probabilities that sum to 1; none
 // where nothing is known yet.
 func (r *KnobModel) Orientations() []Orientation {
-	top, sum := r.top(), 0.0
+	top, sum := slices.Max(r.logW[:]), 0.0
 	var out []Orientation
-	for p := range r.logW {
-		for b, l := range r.logW[p] {
-			w := math.Exp(l - top)
-			if w < 0.05 {
-				continue
-			}
-			m := Orientation{Chance: w}
-			for k := range r.clock {
-				s, c := math.Sincos(r.angle(p, b, k))
-				m.Direction[k] = r2.Vec{X: c, Y: s}
-			}
-			out = append(out, m)
-			sum += w
+	for i, l := range r.logW {
+		w := math.Exp(l - top)
+		if w < 0.05 {
+			continue
 		}
+		m := Orientation{Chance: w}
+		for k := range r.clock {
+			s, c := math.Sincos(r.angle(i, k))
+			m.Direction[k] = r2.Vec{X: c, Y: s}
+		}
+		out = append(out, m)
+		sum += w
 	}
 	if len(out) > bins {
 		return nil
@@ -268,17 +245,15 @@ func KnownKnobs(modes []Orientation) (known [3]bool) {
 // likelier parity the mean rotation, radians, -pi to pi, and its circular one-sigma
 // (Mardia, Statistics of Directional Data, 1972; from memory).
 func (r *KnobModel) MeanOrientation() (mirrored, rotation, sd float64) {
-	top := r.top()
-	var sum [2]float64
-	var x, y [2]float64
-	for p := range r.logW {
-		for b, l := range r.logW[p] {
-			w := math.Exp(l - top)
-			s, c := math.Sincos((float64(b) + 0.5) * 2 * math.Pi / bins)
-			sum[p] += w
-			x[p] += w * c
-			y[p] += w * s
-		}
+	top := slices.Max(r.logW[:])
+	var sum, x, y [2]float64
+	for i, l := range r.logW {
+		w := math.Exp(l - top)
+		p, at := cell(i)
+		s, c := math.Sincos(at)
+		sum[p] += w
+		x[p] += w * c
+		y[p] += w * s
 	}
 	p := 0
 	if sum[1] > sum[0] {
@@ -302,19 +277,18 @@ func (r *KnobModel) Recall(mirrored, rotation, rotationSD float64, perTurn, perT
 	if mirrored > 0.5 {
 		likelier = 1
 	}
-	for p := range r.logW {
+	for i := range r.logW {
+		p, at := cell(i)
 		odds := math.Min(math.Max(mirrored, 0.02), 0.98)
 		if p == 0 {
 			odds = 1 - odds
 		}
-		for b := range r.logW[p] {
-			w := 1.0 / bins
-			if p == likelier {
-				x := wrap((float64(b)+0.5)*2*math.Pi/bins-rotation) / sd
-				w = turned/bins + (1-turned)*math.Exp(-0.5*x*x)*2*math.Pi/bins/(sd*math.Sqrt(2*math.Pi))
-			}
-			r.logW[p][b] = math.Log(odds * w)
+		w := 1.0 / bins
+		if p == likelier {
+			x := wrap(at-rotation) / sd
+			w = turned/bins + (1-turned)*math.Exp(-0.5*x*x)*2*math.Pi/bins/(sd*math.Sqrt(2*math.Pi))
 		}
+		r.logW[i] = math.Log(odds * w)
 	}
 	for k := range r.gain {
 		if perTurn[k] > 0 {

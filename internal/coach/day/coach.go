@@ -172,15 +172,10 @@ func (c *Coach) decide() []cue.Cue {
 // longest is how long words may take, seconds: how a mark is put on takes some thirty.
 const longest = 45
 
-// replaces tells the actions that replace what the hand was doing.
-func replaces(a cue.Action) bool {
-	return a == cue.Stop || a == cue.Wait || a == cue.Turn || a == HalfTurn
-}
-
 // advise numbers the cues and puts the tone beside them.
 func (c *Coach) advise(cues []cue.Cue) cue.Advice {
 	for i := range cues {
-		c.voice.Emit(&cues[i], c.t, replaces(cues[i].Action))
+		c.voice.Emit(&cues[i], c.t)
 		if cues[i].Action == cue.Done {
 			c.done, c.stage = true, "done"
 		}
@@ -238,7 +233,7 @@ func (c *Coach) Ended(id int, t float64) {
 		return
 	}
 	switch say.Action {
-	case cue.Turn, HalfTurn, cue.Lock:
+	case cue.Turn, cue.HalfTurn, cue.Lock:
 		c.begin(say, t)
 	}
 }

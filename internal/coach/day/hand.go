@@ -60,7 +60,7 @@ func (c *Coach) begin(say cue.Cue, t float64) {
 	h.cue, h.phase, h.spokenAt, h.since, h.stopped, h.blamed = say, waiting, t, t, false, false
 	h.fromT = math.NaN()
 	switch say.Action {
-	case HalfTurn:
+	case cue.HalfTurn:
 		h.kind = plugging
 		return
 	case cue.Lock:

@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/stat"
 
 	"halocue/internal/cue"
 )
@@ -52,9 +54,9 @@ func (c *Coach) askPlug() []cue.Cue {
 	c.hand = hand{kind: plugging, phase: settled, since: c.t}
 	c.stage = "plug"
 	if c.plug.rounds > 1 {
-		return []cue.Cue{{Code: CodeQuarterTurn, Action: HalfTurn, Turns: 0.25, Reason: "what has been allowed for must hold in a third place too"}}
+		return []cue.Cue{{Code: CodeQuarterTurn, Action: cue.HalfTurn, Turns: 0.25, Reason: "what has been allowed for must hold in a third place too"}}
 	}
-	return []cue.Cue{{Code: CodeHalfTurn, Action: HalfTurn, Turns: 0.5, Reason: "what stays when the plug is turned is the mirror's, what turns with it is the peephole's"}}
+	return []cue.Cue{{Code: CodeHalfTurn, Action: cue.HalfTurn, Turns: 0.5, Reason: "what stays when the plug is turned is the mirror's, what turns with it is the peephole's"}}
 }
 
 // plugBusy waits for the plug to be turned and to rest.
@@ -151,20 +153,15 @@ func rotation(before, after []float64) (angle float64, sure bool) {
 	if n == 0 || len(after) != n {
 		return 0, false
 	}
-	best, second := -1.0, -1.0
-	at := 0
 	like := make([]float64, n)
 	for shift := range n {
 		like[shift] = alike(before, after, shift)
 	}
+	at := floats.MaxIdx(like)
+	second := -1.0
 	for shift, l := range like {
-		if l > best {
-			best, at = l, shift
-		}
-	}
-	for shift, l := range like {
-		if far := (shift - at + n) % n; min(far, n-far) > n/9 && l > second {
-			second = l
+		if far := (shift - at + n) % n; min(far, n-far) > n/9 {
+			second = math.Max(second, l)
 		}
 	}
 	// The peak's place between the steps.
@@ -174,24 +171,21 @@ func rotation(before, after []float64) (angle float64, sure bool) {
 		frac = 0.5 * (a - d) / den
 	}
 	angle = math.Remainder(2*math.Pi*(float64(at)+frac)/float64(n), 2*math.Pi)
-	return angle, best > 0.6 && best-second > 0.05
+	return angle, like[at] > 0.6 && like[at]-second > 0.05
 }
 
 // alike correlates the one with the other turned by so many steps, over what is in
 // sight in both.
 func alike(before, after []float64, shift int) float64 {
 	n := len(before)
-	var k, sa, sb, saa, sbb, sab float64
-	for i := range n {
-		a, b := before[i], after[(i+shift)%n]
-		if a < 0 || b < 0 {
-			continue
+	var a, b []float64
+	for i, x := range before {
+		if y := after[(i+shift)%n]; x >= 0 && y >= 0 {
+			a, b = append(a, x), append(b, y)
 		}
-		k, sa, sb, saa, sbb, sab = k+1, sa+a, sb+b, saa+a*a, sbb+b*b, sab+a*b
 	}
-	va, vb := saa-sa*sa/math.Max(k, 1), sbb-sb*sb/math.Max(k, 1)
-	if k < float64(n)/3 || va <= 0 || vb <= 0 {
-		return -1
+	if r := stat.Correlation(a, b, nil); 3*len(a) >= n && !math.IsNaN(r) {
+		return r
 	}
-	return (sab - sa*sb/k) / math.Sqrt(va*vb)
+	return -1
 }

@@ -88,45 +88,43 @@ func (r *response) learn(k int, turns float64, d r2.Vec, sd float64, cut bool) {
 		a2*e.X*e.X + b2*e.Y*e.Y, (a2 - b2) * e.X * e.Y,
 		(a2 - b2) * e.X * e.Y, a2*e.Y*e.Y + b2*e.X*e.X,
 	})
-	var at mat.VecDense
+	var at, dx mat.VecDense
 	at.MulVec(h, r.x)
 	nu := mat.NewVecDense(2, []float64{d.X - at.AtVec(0), d.Y - at.AtVec(1)})
-	r.widen(h, nu, noise)
-	var ph, gain, step mat.Dense
-	ph.Mul(r.p, h.T())
-	var sum mat.Dense
-	sum.Mul(h, &ph)
-	sum.Add(&sum, noise)
-	var inv mat.Dense
-	if err := inv.Inverse(&sum); err != nil {
-		return // nothing was learned from a jump without size
+	var ph, sum, inv, gain, step mat.Dense
+	weigh := func() error { // what was predicted against noise
+		ph.Mul(r.p, h.T())
+		sum.Mul(h, &ph)
+		sum.Add(&sum, noise)
+		return inv.Inverse(&sum)
+	}
+	if weigh() != nil {
+		return // nothing is learned from a jump without size
+	}
+	// A jump far beyond what was predicted makes what is known less sure: an early turn that
+	// went wrong must not be believed for ever. With two degrees of freedom chi-squared is 2
+	// in the mean, above 6 one time in 20.
+	if chi := mat.Inner(nu, &inv, nu); chi > 6 {
+		r.p.ScaleSym(math.Min(chi/2, 10), r.p)
+		if weigh() != nil {
+			return
+		}
 	}
 	gain.Mul(&ph, &inv)
-	var dx mat.VecDense
 	dx.MulVec(&gain, nu)
 	r.x.AddVec(r.x, &dx)
 	step.Mul(&gain, ph.T())
-	for i := range 4 {
-		for j := i; j < 4; j++ {
-			r.p.SetSym(i, j, r.p.At(i, j)-(step.At(i, j)+step.At(j, i))/2)
-		}
-	}
+	step.Sub(r.p, &step)
+	r.symmetric(&step)
 	r.seen[k]++
 }
 
-// widen makes what is known less sure where a jump of nu is beyond what was predicted:
-// an early turn that went wrong must not be believed for ever.
-func (r *response) widen(h *mat.Dense, nu *mat.VecDense, noise *mat.SymDense) {
-	var q, sum, back mat.Dense
-	q.Mul(h, r.p)
-	sum.Mul(&q, h.T())
-	sum.Add(&sum, noise)
-	if back.Inverse(&sum) != nil {
-		return
-	}
-	// Two degrees of freedom: chi-squared is 2 in the mean, above 6 one time in 20.
-	if chi := mat.Inner(nu, &back, nu); chi > 6 {
-		r.p.ScaleSym(math.Min(chi/2, 10), r.p)
+// symmetric takes a covariance that rounding has left not quite symmetric.
+func (r *response) symmetric(p *mat.Dense) {
+	for i := range 4 {
+		for j := i; j < 4; j++ {
+			r.p.SetSym(i, j, (p.At(i, j)+p.At(j, i))/2)
+		}
 	}
 }
 
@@ -140,11 +138,7 @@ func (r *response) turn(angle float64) {
 	var q, full mat.Dense
 	q.Mul(m, r.p)
 	full.Mul(&q, m.T())
-	for i := range 4 {
-		for j := i; j < 4; j++ {
-			r.p.SetSym(i, j, (full.At(i, j)+full.At(j, i))/2)
-		}
-	}
+	r.symmetric(&full)
 }
 
 // posterior tells which screw was turned, and which way (+1 tightens), by the way d

@@ -41,9 +41,6 @@ const (
 	CodeDone        = "rough-done"     // action done, with a result
 )
 
-// HalfTurn is the action of CodeHalfTurn and CodeQuarterTurn.
-const HalfTurn cue.Action = "half-turn"
-
 // The results of a day's work, besides coach.GivenUp. They claim less than
 // coach.Aligned: the star has the last word.
 const (

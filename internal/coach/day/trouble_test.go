@@ -68,7 +68,7 @@ func TestLocks(t *testing.T) {
 // Who does not turn the plug hears that the peephole was not checked.
 func TestPlugThatIsNotTurned(t *testing.T) {
 	d := newSession(t, indoors.Demo(2))
-	d.deaf = day.HalfTurn
+	d.deaf = cue.HalfTurn
 	d.run(600)
 	if d.result != day.Unchecked || !d.heard(day.CodePlugStays) {
 		t.Errorf("result %q\n%s", d.result, d.script())

@@ -134,23 +134,12 @@ func New(s Settings) (*Coach, error) {
 	c := &Coach{
 		s: s, o: o, bank: estimate.NewBank(o), track: hands.NewTrack(o.Telescope.FocalLength),
 		knobs: estimate.NewKnobModel(s.clocks(), o.StarPerTurn), voice: cue.NewVoice(longest), stage: "find",
-		person: person{reaction: s.ReactionS, atFocuser: true, heard: map[string]bool{}},
+		person: person{reaction: s.ReactionS, reactions: hands.Reactions{}, unhurried: 1, atFocuser: true, heard: map[string]bool{}},
 		turns:  turns{screws: screws{kind: s.Kind}},
-		sky:    sky{trouble: math.Inf(-1)},
+		sky:    sky{trouble: math.Inf(-1)}, noted: notes{once: map[string]bool{}},
 	}
-	c.reactions, c.unhurried = pace(s.Memory)
-	if m := s.Memory; m != nil {
-		for _, k := range m.Heard {
-			c.heard[k] = true
-		}
-		if m.PerTurn != [3]float64{} { // else it tells of the person only
-			c.knobs.Recall(m.Mirrored, m.Rotation, m.RotationSD, m.PerTurn, m.PerTurnSD)
-		}
-		c.recallSecondary(m)
-		c.bank.Holds = m.Holds
-		if m.Reaction > 0 {
-			c.reaction = m.Reaction
-		}
+	if s.Memory != nil {
+		c.recall(*s.Memory)
 	}
 	return c, nil
 }
@@ -192,16 +181,11 @@ func (c *Coach) decide() []cue.Cue {
 // longest is how long words may take, seconds.
 const longest = 15
 
-// replaces tells the actions that replace what the hand was doing.
-func replaces(a cue.Action) bool {
-	return a == cue.Stop || a == cue.Wait || a == cue.Turn || a == cue.Recentre
-}
-
 // advise numbers the cues and puts the estimate beside them.
 func (c *Coach) advise(cues []cue.Cue) cue.Advice {
 	for i := range cues {
 		c.word(&cues[i])
-		c.voice.Emit(&cues[i], c.t, replaces(cues[i].Action))
+		c.voice.Emit(&cues[i], c.t)
 		if cues[i].Action == cue.Done {
 			c.done, c.aligned, c.stage = true, cues[i].Result == cue.Aligned, "done"
 		}

@@ -1,6 +1,7 @@
 package night
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -85,13 +86,6 @@ func (c *Coach) learnPixel(f observe.Facts) {
 	}
 }
 
-// recallSecondary takes what an earlier night saw, where nothing was told.
-func (c *Coach) recallSecondary(m *coach.Memory) {
-	if c.s.Telescope.Secondary == 0 && m.Secondary > 0 {
-		c.learnSecondary(observe.Facts{Secondary: m.Secondary, SecondarySigma: m.SecondarySigma})
-	}
-}
-
 func tenths(v float64) float64 { return math.Round(10*v) / 10 }
 
 // refit puts the telescope of the settings in the place of the one that was believed.
@@ -138,11 +132,18 @@ func (c *Coach) Memory() (m coach.Memory, ok bool) {
 	return m, true
 }
 
-// pace returns how soon the person of an earlier night began, and how many times
-// the usual patience was asked for; m may be nil.
-func pace(m *coach.Memory) (hands.Reactions, float64) {
-	if m == nil {
-		return hands.Reactions{}, 1
+// recall begins with what an earlier night has taught.
+func (c *Coach) recall(m coach.Memory) {
+	c.reactions, c.unhurried = m.Reactions.Clone(), math.Min(math.Max(m.Unhurried, 1), mostUnhurried)
+	for _, k := range m.Heard {
+		c.heard[k] = true
 	}
-	return m.Reactions.Clone(), math.Min(math.Max(m.Unhurried, 1), mostUnhurried)
+	if m.PerTurn != [3]float64{} { // else it tells of the person only
+		c.knobs.Recall(m.Mirrored, m.Rotation, m.RotationSD, m.PerTurn, m.PerTurnSD)
+	}
+	if c.s.Telescope.Secondary == 0 && m.Secondary > 0 {
+		c.learnSecondary(observe.Facts{Secondary: m.Secondary, SecondarySigma: m.SecondarySigma})
+	}
+	c.bank.Holds = m.Holds
+	c.reaction = cmp.Or(math.Max(m.Reaction, 0), c.reaction)
 }

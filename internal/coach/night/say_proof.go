@@ -66,8 +66,8 @@ func (c *Coach) prove(a r2.Vec) []cue.Cue {
 
 // patient goes on looking, until the air must be blamed.
 func (c *Coach) patient() []cue.Cue {
-	if c.bank.Wander() > 0 && !c.noted.wander {
-		c.noted.wander, c.noted.look = true, c.t
+	if c.noted.first("wander", c.bank.Wander() > 0) {
+		c.noted.look = c.t
 		return []cue.Cue{{Code: cue.CodeLongLook, Action: cue.Tell,
 			Reason: fmt.Sprintf("the offset wanders by %.1f tolerances over many seconds, as a current in the tube or a mirror that cools makes it", c.bank.Wander()/c.o.Tolerance)}}
 	}

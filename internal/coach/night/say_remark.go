@@ -14,15 +14,20 @@ import (
 // already.
 type notes struct {
 	waiting  []cue.Cue
-	flop     bool    // compared with the last proof
-	screw    [3]bool // said that it has gone far
-	lock     [3]bool // said that it pulls
-	look     float64 // when a long look was last announced
-	knocked  float64 // when a knock was last remarked
-	wander   bool    // said that the offset wanders
-	sides    bool    // said that the sides of focus do not agree
-	strayed  r2.Vec  // the star's way by nobody's hand, mm
+	once     map[string]bool // what is not remarked a second time
+	look     float64         // when a long look was last announced
+	knocked  float64         // when a knock was last remarked
+	strayed  r2.Vec          // the star's way by nobody's hand, mm
 	strayedT float64
+}
+
+// first reports whether a remark is due for the first time.
+func (n *notes) first(remark string, due bool) bool {
+	if !due || n.once[remark] {
+		return false
+	}
+	n.once[remark] = true
+	return true
 }
 
 func (n *notes) add(c cue.Cue) { n.waiting = append(n.waiting, c) }
@@ -49,18 +54,15 @@ func (c *Coach) knock(d r2.Vec) {
 
 // disagree remarks, once, that the two sides of focus do not agree.
 func (c *Coach) disagree() {
-	if c.noted.sides || !c.bank.SidesDiffer() {
-		return
+	if c.noted.first(cue.CodeSides, c.bank.SidesDiffer()) {
+		c.noted.add(cue.Cue{Code: cue.CodeSides, Action: cue.Warn,
+			Reason: fmt.Sprintf("a side of focus seen again is not as it was: the axis point is unsure by %.2f tolerances", math.Sqrt(c.bank.SagVariance())/c.o.Tolerance)})
 	}
-	c.noted.sides = true
-	c.noted.add(cue.Cue{Code: cue.CodeSides, Action: cue.Warn,
-		Reason: fmt.Sprintf("a side of focus seen again is not as it was: the axis point is unsure by %.2f tolerances", math.Sqrt(c.bank.SagVariance())/c.o.Tolerance)})
 }
 
 // lockPulled remarks a lock that pulls the mirror.
 func (c *Coach) lockPulled(k int) {
-	if p := r2.Norm(c.locks.pull[k]); p > 0.3*c.o.Tolerance && !c.noted.lock[k] {
-		c.noted.lock[k] = true
+	if p := r2.Norm(c.locks.pull[k]); c.noted.first("lock "+c.s.Knobs[k].Name, p > 0.3*c.o.Tolerance) {
 		c.noted.add(cue.Cue{Code: cue.CodeLockPulls, Action: cue.Warn, Reason: fmt.Sprintf("it moved the axis point by %.2f tolerances", p/c.o.Tolerance),
 			Args: map[string]any{"name": c.s.Knobs[k].Name, "tolerances": p / c.o.Tolerance}})
 	}
@@ -68,8 +70,7 @@ func (c *Coach) lockPulled(k int) {
 
 // screwSpent remarks a screw that has gone far one way.
 func (c *Coach) screwSpent(k int) {
-	if c.screws.spent(k) && !c.noted.screw[k] {
-		c.noted.screw[k] = true
+	if c.noted.first("screw "+c.s.Knobs[k].Name, c.screws.spent(k)) {
 		c.noted.add(cue.Cue{Code: cue.CodeEndOfScrew, Action: cue.Warn, Reason: "the other two will do its part",
 			Args: map[string]any{"name": c.s.Knobs[k].Name, "turns": c.screws.turns[k]}})
 	}
@@ -78,10 +79,9 @@ func (c *Coach) screwSpent(k int) {
 // flop compares the axis point, once it is known and before any turn is made,
 // with where it was proven the last time.
 func (c *Coach) flop(a r2.Vec, err float64) {
-	if c.noted.flop || c.s.Memory == nil || c.s.Memory.Axis == nil || c.bank.SeenBoth(estimate.LeastLooks) < 0.9 {
+	if c.s.Memory == nil || c.s.Memory.Axis == nil || !c.noted.first(cue.CodeFlop, c.bank.SeenBoth(estimate.LeastLooks) >= 0.9) {
 		return
 	}
-	c.noted.flop = true
 	if c.screws.turns != [3]float64{} {
 		return
 	}
