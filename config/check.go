@@ -124,13 +124,13 @@ func (v Voice) check() error {
 	return nil
 }
 
-// maxName bounds a knob's name, in letters: it is spoken at every cue.
-const maxName = 40
+// LongestName bounds a knob's name, in letters: it is spoken at every cue.
+const LongestName = 40
 
 // speakable reports whether a voice can say a name, and a terminal show it: letters
 // without what steers either, such as mark-up that a voice obeys.
 func speakable(name string) bool {
-	return plain.Visible(name) && len([]rune(name)) <= maxName && !strings.ContainsFunc(name, func(r rune) bool {
+	return plain.Visible(name) && len([]rune(name)) <= LongestName && !strings.ContainsFunc(name, func(r rune) bool {
 		return !plain.Printable(r) && !unicode.In(r, unicode.Join_Control) || strings.ContainsRune("<>&{}[]\\", r)
 	})
 }
@@ -155,7 +155,7 @@ func checkKnobs(knobs []Knob) error {
 			return err
 		}
 		if !speakable(k.Name) {
-			return fmt.Errorf("mirror_cell.knobs: the name %.60q cannot be spoken: give 1 to %d letters and figures", k.Name, maxName)
+			return fmt.Errorf("mirror_cell.knobs: the name %.60q cannot be spoken: give 1 to %d letters and figures", k.Name, LongestName)
 		}
 		if TakenName(k.Name) {
 			return fmt.Errorf("mirror_cell.knobs: the name %q would be taken for a command or a number: name the knob by its place", k.Name)

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -27,32 +28,39 @@ type Sources struct {
 // file is named it takes the first there is of HALOCUE_CONFIG, halocue/halocue.toml
 // in XDG_CONFIG_HOME (or ~/.config), and /etc/halocue/halocue.toml; none is no error.
 func Load(s Sources) (Config, error) {
-	env := environ(s.Env)
-	path, text, err := find(s.File, env)
+	path, text, err := find(s.File, s.Env)
 	if err != nil {
 		return Config{}, err
 	}
-	c, err := parse(text, env, s.Flags)
+	c, err := parse(text, environ(s.Env), s.Flags)
 	if err != nil && path != "" {
 		err = fmt.Errorf("settings file %s: %w", path, err)
 	}
-	c.File, c.Voice.Cache = path, voiceCache(env)
+	c.File, c.Voice.Cache = path, voiceCache(s.Env)
 	return c, err
 }
 
 // voiceCache is voice in the folder that systemd gives a service for its state, or
 // halocue/voice among what the person's programs can make again.
-func voiceCache(env map[string]string) string {
-	switch {
-	case env["STATE_DIRECTORY"] != "":
-		state, _, _ := strings.Cut(env["STATE_DIRECTORY"], ":") // systemd.exec(5): there may be several
+func voiceCache(env []string) string {
+	if state, _, _ := strings.Cut(Variable(env, "STATE_DIRECTORY"), ":"); state != "" { // systemd.exec(5): there may be several
 		return filepath.Join(state, "voice")
-	case env["XDG_CACHE_HOME"] != "":
-		return filepath.Join(env["XDG_CACHE_HOME"], "halocue", "voice")
-	case env["HOME"] != "":
-		return filepath.Join(env["HOME"], ".cache", "halocue", "voice")
 	}
-	return ""
+	return InFolder(env, "XDG_CACHE_HOME", ".cache", "voice")
+}
+
+// InFolder is a file of halocue in the folder that a variable of env names, or else in
+// another below HOME; "" where neither is set (XDG Base Directory Specification).
+func InFolder(env []string, variable, belowHome, file string) string {
+	dir := Variable(env, variable)
+	if dir == "" {
+		home := Variable(env, "HOME")
+		if home == "" {
+			return ""
+		}
+		dir = filepath.Join(home, belowHome)
+	}
+	return filepath.Join(dir, "halocue", file)
 }
 
 // Parse reads settings from the text of a settings file alone.
@@ -133,26 +141,17 @@ func environ(list []string) map[string]string {
 	return env
 }
 
-func find(named string, env map[string]string) (path, text string, err error) {
-	must := []string{named, env["HALOCUE_CONFIG"]}
-	for _, p := range must {
-		if p != "" {
-			text, err = read(p)
-			return p, text, err
+func find(named string, env []string) (path, text string, err error) {
+	if path = cmp.Or(named, Variable(env, "HALOCUE_CONFIG")); path != "" {
+		text, err = read(path)
+		return path, text, err
+	}
+	for _, path := range []string{InFolder(env, "XDG_CONFIG_HOME", ".config", "halocue.toml"), "/etc/halocue/halocue.toml"} {
+		if path == "" {
+			continue
 		}
-	}
-	home := env["XDG_CONFIG_HOME"]
-	if home == "" && env["HOME"] != "" {
-		home = filepath.Join(env["HOME"], ".config")
-	}
-	may := []string{"/etc/halocue/halocue.toml"}
-	if home != "" {
-		may = append([]string{filepath.Join(home, "halocue", "halocue.toml")}, may...)
-	}
-	for _, p := range may {
-		text, err = read(p)
-		if !errors.Is(err, fs.ErrNotExist) {
-			return p, text, err
+		if text, err = read(path); !errors.Is(err, fs.ErrNotExist) {
+			return path, text, err
 		}
 	}
 	return "", "", nil

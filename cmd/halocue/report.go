@@ -77,7 +77,7 @@ var formats = map[string]func(*report.Night, io.Writer, report.Look) error{
 	"html": (*report.Night).HTML,
 	"text": func(n *report.Night, w io.Writer, _ report.Look) error { return n.Text(w) },
 	"md":   func(n *report.Night, w io.Writer, _ report.Look) error { return n.Markdown(w) },
-	"json": func(n *report.Night, w io.Writer, _ report.Look) error { return n.JSON(w) },
+	"json": func(n *report.Night, w io.Writer, _ report.Look) error { return report.WriteJSON(w, n) },
 }
 
 func newHistoryCommand(a *app) *cobra.Command {
@@ -113,7 +113,7 @@ halocue history --page --output history.html`,
 				return a.output(output, func(w io.Writer) error {
 					switch {
 					case asJSON:
-						return report.WriteHistoryJSON(w, all)
+						return report.WriteJSON(w, all)
 					case asPage:
 						return report.WriteHistoryPage(w, all, look, version())
 					}

@@ -78,7 +78,7 @@ func (g scaleFlags) declination() (float64, error) {
 		return 0, usageError{fmt.Errorf("--star %q is not among the bright stars; give its --declination in degrees", g.star)}
 	}
 	_, rate := sky.Site{}.Look(s, time.Now())
-	return math.Acos(rate/platescale.SiderealRate) * 180 / math.Pi, nil
+	return math.Acos(rate/sky.SiderealRate) * 180 / math.Pi, nil
 }
 
 func (a *app) scale(ctx context.Context, c config.Config, g scaleFlags) error {

@@ -110,7 +110,7 @@ var plan = map[string]room{
 	"internal/journal": {knows: []string{"config"}},
 	"internal/measure": {knows: []string{"internal/optics", "internal/plain", "vision/frame", "vision/ring", "vision/robust"}},
 	"internal/platescale": {knows: []string{
-		"config", "internal/measure", "internal/optics", "vision", "vision/frame", "vision/ring", "vision/robust",
+		"config", "internal/measure", "internal/optics", "internal/sky", "vision", "vision/frame", "vision/ring", "vision/robust",
 	}},
 	"internal/repeatability": {knows: []string{
 		"internal/measure", "internal/optics", "internal/plain", "vision", "vision/frame", "vision/ring", "vision/robust",

@@ -10,12 +10,9 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
-)
 
-// SiderealRate is how fast a star on the celestial equator crosses a field at
-// rest, arcsec per second of time: 15 times 1.00273790935, the ratio of the
-// sidereal to the mean solar rate (Meeus, Astronomical Algorithms, chapter 12).
-const SiderealRate = 15 * 1.00273790935
+	"halocue/internal/sky"
+)
 
 // arcsecPerRadian is 180 * 3600 / pi.
 const arcsecPerRadian = 180 * 3600 / math.Pi
@@ -23,7 +20,7 @@ const arcsecPerRadian = 180 * 3600 / math.Pi
 // Rate returns the drift, arcsec per second, of a star at a declination (of the
 // date), degrees, -90 to 90.
 func Rate(declinationDeg float64) float64 {
-	return SiderealRate * math.Cos(declinationDeg*math.Pi/180)
+	return sky.SiderealRate * math.Cos(declinationDeg*math.Pi/180)
 }
 
 // Point is where the star stood at a time.

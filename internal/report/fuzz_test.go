@@ -41,7 +41,7 @@ func FuzzReport(f *testing.F) {
 		if err != nil {
 			return
 		}
-		for _, write := range []func(io.Writer) error{func(w io.Writer) error { return night.HTML(w, Look{}) }, night.JSON, night.Markdown, night.Text} {
+		for _, write := range []func(io.Writer) error{func(w io.Writer) error { return night.HTML(w, Look{}) }, func(w io.Writer) error { return WriteJSON(w, night) }, night.Markdown, night.Text} {
 			_ = write(io.Discard) // an error is an answer, a panic is none
 		}
 		if all, err := Histories(context.Background(), j); err == nil {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"slices"
@@ -204,14 +203,4 @@ func (h *History) result(j Journey) string {
 		return h.words.say("history." + id)
 	}
 	return h.words.say("history.none")
-}
-
-// WriteHistoryJSON writes the histories as data.
-func WriteHistoryJSON(w io.Writer, all []*History) error {
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	if err := e.Encode(all); err != nil {
-		return fmt.Errorf("writing the history: %w", err)
-	}
-	return nil
 }

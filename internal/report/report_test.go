@@ -177,7 +177,7 @@ func TestTextAndData(t *testing.T) {
 	keep(t, j, 0, 3, 0.4, "")
 	n := load(t, j)
 	var md, data bytes.Buffer
-	if err := errors.Join(n.Markdown(&md), n.JSON(&data)); err != nil {
+	if err := errors.Join(n.Markdown(&md), WriteJSON(&data, n)); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"# Night 1, 3 February 2031, 20:15 UTC", "breaks off", "- 11.0 s, said: Knob", "| 1.0 | 4.162 | 0.000 | 3.00 | 3.10 | 0.2", "Radius 100 px; the shadow stands 15 per cent of that off the middle, toward 5 o'clock"} {
@@ -206,7 +206,7 @@ func TestEmptyNight(t *testing.T) {
 	}
 	n := load(t, j)
 	var b bytes.Buffer
-	if err := errors.Join(n.HTML(&b, Look{}), n.Text(&b), n.Markdown(&b), n.JSON(&b)); err != nil {
+	if err := errors.Join(n.HTML(&b, Look{}), n.Text(&b), n.Markdown(&b), WriteJSON(&b, n)); err != nil {
 		t.Fatal(err)
 	}
 	if s := n.Summary(); !strings.Contains(s, "never known") || !strings.Contains(s, "ended before") {

@@ -148,11 +148,11 @@ func (n *Night) watch() (list []string) {
 // tableRows is how many measurements the tables show.
 const tableRows = 40
 
-// JSON writes the whole night as one object.
-func (n *Night) JSON(w io.Writer) error {
+// WriteJSON writes a night or histories as data.
+func WriteJSON(w io.Writer, what any) error {
 	e := json.NewEncoder(w)
 	e.SetIndent("", "  ")
-	if err := e.Encode(n); err != nil {
+	if err := e.Encode(what); err != nil {
 		return fmt.Errorf("writing the report: %w", err)
 	}
 	return nil

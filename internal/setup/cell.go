@@ -40,14 +40,7 @@ var cell = []question{
 			return within("mirror_cell.screw_pitch_mm", "a-turn", "mm", d.MirrorCell.ScrewPitchMM)
 		},
 	},
-	{
-		id:   "locks",
-		show: func(d *draft) string { return d.w().yes(d.MirrorCell.Locks) },
-		take: func(d *draft, line string) (err error) {
-			d.MirrorCell.Locks, err = d.w().yesNo(line)
-			return err
-		},
-	},
+	yesOrNo("locks", func(d *draft) *bool { return &d.MirrorCell.Locks }),
 }
 
 // ids of the questions about knob i.
@@ -107,9 +100,6 @@ func apart(d *draft, i int) error {
 	return nil
 }
 
-// longestName is what the settings allow, letters.
-const longestName = 40
-
 func named(d *draft, i int) error {
 	name := d.MirrorCell.Knobs[i].Name
 	if !strings.ContainsFunc(name, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) {
@@ -118,8 +108,8 @@ func named(d *draft, i int) error {
 	if _, notYes := d.w().yesNo(name); notYes == nil || config.TakenName(name) {
 		return slipOf("taken-name")
 	}
-	if len([]rune(name)) > longestName {
-		return slipOf("long-name", longestName)
+	if len([]rune(name)) > config.LongestName {
+		return slipOf("long-name", config.LongestName)
 	}
 	for j, k := range d.MirrorCell.Knobs {
 		if j != i && d.settled[nameID(j)] && alike(k.Name) == alike(name) {

@@ -83,6 +83,18 @@ func within(path string, what, unit term, x float64) error {
 // round keeps a ten-thousandth.
 func round(x float64) float64 { return scalar.Round(x, 4) }
 
+// yesOrNo is a question with no other answer, for a setting.
+func yesOrNo(id string, setting func(*draft) *bool) question {
+	return question{
+		id:   id,
+		show: func(d *draft) string { return d.w().yes(*setting(d)) },
+		take: func(d *draft, line string) (err error) {
+			*setting(d), err = d.w().yesNo(line)
+			return err
+		},
+	}
+}
+
 var telescope = []question{
 	{
 		id:   "aperture",
@@ -112,14 +124,7 @@ var telescope = []question{
 			return ratio(d)
 		},
 	},
-	{
-		id:   "tracking",
-		show: func(d *draft) string { return d.w().yes(d.Drive.Tracking) },
-		take: func(d *draft, line string) (err error) {
-			d.Drive.Tracking, err = d.w().yesNo(line)
-			return err
-		},
-	},
+	yesOrNo("tracking", func(d *draft) *bool { return &d.Drive.Tracking }),
 	{
 		id:   "corrector",
 		show: func(d *draft) string { return d.w().yes(d.Telescope.Corrector) },

@@ -15,13 +15,6 @@ import (
 // Path is the file of a telescope's settings in the folder of env's person; "" is the
 // usual one.
 func Path(env []string, profile string) (string, error) {
-	home := config.Variable(env, "XDG_CONFIG_HOME")
-	if home == "" {
-		if home = config.Variable(env, "HOME"); home == "" {
-			return "", errors.New("finding the place for the settings: neither HOME nor XDG_CONFIG_HOME is set; name a file with --output")
-		}
-		home = filepath.Join(home, ".config")
-	}
 	name := "halocue.toml"
 	if profile != "" {
 		var err error
@@ -29,7 +22,11 @@ func Path(env []string, profile string) (string, error) {
 			return "", err
 		}
 	}
-	return filepath.Join(home, "halocue", name), nil
+	path := config.InFolder(env, "XDG_CONFIG_HOME", ".config", name)
+	if path == "" {
+		return "", errors.New("finding the place for the settings: neither HOME nor XDG_CONFIG_HOME is set; name a file with --output")
+	}
+	return path, nil
 }
 
 // ProfileFile is the settings file of a telescope that has been set up.

@@ -1,6 +1,7 @@
 package sky
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -89,12 +90,7 @@ func Choose(w Wish) []Choice {
 		c.weigh(w, lowest, max(c.AltitudeDeg, middle.AltitudeDeg, end.AltitudeDeg))
 		suit = append(suit, c)
 	}
-	slices.SortStableFunc(suit, func(a, b Choice) int {
-		if a.cost < b.cost {
-			return -1
-		}
-		return 1
-	})
+	slices.SortStableFunc(suit, func(a, b Choice) int { return cmp.Compare(a.cost, b.cost) })
 	return suit
 }
 
@@ -126,7 +122,7 @@ func (c *Choice) weigh(w Wish, lowest, highest float64) {
 		case c.Drift < 8:
 			r = Slow
 		}
-		add(driftCost*c.Drift/siderealRate, r)
+		add(driftCost*c.Drift/SiderealRate, r)
 	}
 	blur := math.Pow(math.Sin(max(lowest, 5)*deg), -0.6) - 1
 	switch {

@@ -19,7 +19,7 @@ type Horizontal struct {
 func (s Site) Look(star Star, t time.Time) (h Horizontal, drift float64) {
 	m := at(t)
 	ra, dec := star.apparent(m)
-	return s.horizontal(m, ra, dec), siderealRate * math.Cos(dec)
+	return s.horizontal(m, ra, dec), SiderealRate * math.Cos(dec)
 }
 
 // Sun returns where the Sun's centre stands.

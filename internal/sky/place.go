@@ -12,9 +12,9 @@ const (
 	arcsec = deg / 3600
 )
 
-// siderealRate is how fast the sky turns, arcseconds per second of time: 15 times
+// SiderealRate is how fast the sky turns, arcseconds per second of time: 15 times
 // 1.00273790935, the ratio of the sidereal to the mean solar rate (Meeus, chapter 12).
-const siderealRate = 15 * 1.00273790935
+const SiderealRate = 15 * 1.00273790935
 
 // moment is a time in the ways that the formulas need it. Terrestrial time is
 // taken to be UTC: the minute between them moves no star by 0.01 arcsec and the

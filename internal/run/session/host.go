@@ -22,18 +22,14 @@ func watchHost(ctx context.Context, w *parts.World, c config.Board, events chan<
 			parts.Tell(events, run.DeviceEvent{Device: "lights", State: "lit", Detail: err.Error()})
 		}
 	}
-	ctx, cancel := context.WithCancel(ctx)
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
+	end := beside(ctx, func(ctx context.Context) {
 		board.Watch(ctx, board.Watching{Root: w.Root, Tell: func(n board.Need, short bool, details string) {
 			state := map[bool]string{true: "short", false: "back"}[short]
 			parts.Tell(events, run.DeviceEvent{Device: string(n), State: state, Detail: details, Code: "low-" + string(n), On: short})
 		}})
-	}()
+	})
 	return func() {
-		cancel()
-		<-done
+		end()
 		if err := w.RestoreLights(); err != nil {
 			fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
 		}

@@ -21,17 +21,14 @@ func listen(ctx context.Context, card *device.Card, mixer *audio.Mixer, others <
 		parts.Tell(events, parts.Deaf(err))
 		return others, func() {}
 	}
-	ctx, cancel := context.WithCancel(ctx)
 	commands := make(chan cue.Command, 16)
-	pass := func(c cue.Command) {
+	pass := func(ctx context.Context, c cue.Command) {
 		select {
 		case commands <- c:
 		case <-ctx.Done():
 		}
 	}
-	heard, passed := make(chan struct{}), make(chan struct{})
-	go func() {
-		defer close(heard)
+	deafen := beside(ctx, func(ctx context.Context) {
 		defer e.Close()
 		var end twice
 		err := e.Run(ctx, card.Heard(), func(h ears.Heard) {
@@ -40,27 +37,25 @@ func listen(ctx context.Context, card *device.Card, mixer *audio.Mixer, others <
 				return
 			}
 			mixer.Play(audio.Understood)
-			pass(cue.Command(h.Command))
+			pass(ctx, cue.Command(h.Command))
 		})
 		if err != nil {
 			parts.Tell(events, parts.Deaf(err))
 		}
-	}()
-	go func() {
-		defer close(passed)
+	})
+	leave := beside(ctx, func(ctx context.Context) {
 		for {
 			select {
 			case c := <-others:
-				pass(c)
+				pass(ctx, c)
 			case <-ctx.Done():
 				return
 			}
 		}
-	}()
+	})
 	return commands, func() {
-		cancel()
-		<-heard
-		<-passed
+		deafen()
+		leave()
 	}
 }
 

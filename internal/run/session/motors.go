@@ -21,11 +21,8 @@ func haveMotors(ctx context.Context, w *parts.World, c config.Drive, events chan
 	if c.Mount == "" && c.Focuser == "" {
 		return nil, func() {}
 	}
-	ctx, cancel := context.WithCancel(ctx)
 	out := make(chan *drive.Drive)
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
+	return out, beside(ctx, func(ctx context.Context) {
 		for ctx.Err() == nil {
 			useMotors(ctx, w, c, events, out)
 			select {
@@ -33,11 +30,7 @@ func haveMotors(ctx context.Context, w *parts.World, c config.Drive, events chan
 			case <-ctx.Done():
 			}
 		}
-	}()
-	return out, func() {
-		cancel()
-		<-done
-	}
+	})
 }
 
 // useMotors opens what there is of mount and focuser and hands it on, until one

@@ -163,23 +163,28 @@ func play(ctx context.Context, w *parts.World, c config.Config, fps float64, fra
 // pump makes a sink without a clock keep real time, until the returned function
 // is called. A sound card has a clock of its own, to which this does nothing.
 func pump(s audio.Sink) (stop func() error) {
-	ctx, cancel := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- audio.Pump(ctx, s) }()
+	var err error
+	end := beside(context.Background(), func(ctx context.Context) { err = audio.Pump(ctx, s) })
 	return func() error {
-		cancel()
-		return <-done
+		end()
+		return err
 	}
 }
 
 // prepare has the usual words spoken ahead, until the returned function is called.
 // Errors are reported when the words are needed.
 func prepare(ctx context.Context, s *voice.Speaker, texts []string) (stop func()) {
+	return beside(ctx, func(ctx context.Context) { _ = s.Prepare(ctx, texts) })
+}
+
+// beside does work in a goroutine of its own, until the returned function is called, which
+// waits for its end.
+func beside(ctx context.Context, work func(context.Context)) (stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		_ = s.Prepare(ctx, texts)
+		work(ctx)
 	}()
 	return func() {
 		cancel()
