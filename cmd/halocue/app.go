@@ -16,7 +16,7 @@ import (
 // app is the program in a world: a test gives it another.
 type app struct{ parts.World }
 
-// cutShort does what cannot wait for the end when there will be none.
+// cutShort does what must be done even where the program is cut short.
 func (a *app) cutShort() {
 	if err := a.RestoreLights(); err != nil {
 		fmt.Fprintf(a.Stderr, "halocue: %v\n", err)

@@ -25,8 +25,8 @@ const (
 	statusCut   = 130
 )
 
-// garbage is collected before the heap takes more than this, unless GOMEMLIMIT says
-// otherwise: large pictures must not leave as much again behind.
+// heap is the size, bytes, beyond which garbage is collected at once, unless GOMEMLIMIT
+// says otherwise: large pictures would leave as much garbage behind.
 const heap = 160 << 20
 
 // spare is how much garbage may be left, in percent of what is in use, unless GOGC says

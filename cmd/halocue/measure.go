@@ -76,6 +76,7 @@ func (a *app) measure(cmd *cobra.Command, g measureFlags, files []string) error 
 		return err
 	}
 	job, reader := parts.Measuring(c), &still.Reader{}
+	job.English = english
 	job.Read = func(path string) (*frame.Frame, error) {
 		if err := cmd.Context().Err(); err != nil {
 			return nil, fmt.Errorf("measuring: %w", err)

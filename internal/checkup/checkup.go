@@ -12,10 +12,9 @@ import (
 	"strings"
 	"time"
 
-	"golang.org/x/sys/unix"
-
 	"halocue/config"
 	"halocue/internal/journal"
+	"halocue/internal/record"
 	"halocue/internal/run/aloud"
 	"halocue/internal/run/parts"
 	"halocue/prompts"
@@ -221,11 +220,10 @@ func (k *checkup) tryDisk(ctx context.Context) (string, error) {
 	if err := errors.Join(f.Close(), os.Remove(f.Name())); err != nil {
 		return "", fmt.Errorf("writing beside the journal: %w; %s", err, remedy)
 	}
-	var s unix.Statfs_t
-	if err := unix.Statfs(dir, &s); err != nil {
+	room, err := record.Free(dir)
+	if err != nil {
 		return "", fmt.Errorf("asking how full the disk of %s is: %w; %s", dir, err, remedy)
 	}
-	room := s.Bavail * uint64(s.Bsize)
 	if room < diskRoom {
 		return "", fmt.Errorf("only %d megabytes are free in %s; delete something", room>>20, dir)
 	}
@@ -242,7 +240,8 @@ func (k *checkup) tryDisk(ctx context.Context) (string, error) {
 	return k.say("check.journal", room>>20), nil
 }
 
-// tryClock asks only whether a clock that forgets was set since it was switched on.
+// tryClock finds out whether the clock was set since the computer was switched on: a small
+// one forgets the time.
 func (k *checkup) tryClock(context.Context) (string, error) {
 	now := k.world.Now()
 	if now.Year() < parts.ClockSince {

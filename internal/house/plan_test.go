@@ -104,7 +104,7 @@ var plan = map[string]room{
 
 	// What stands beside it, each with a command.
 	"internal/checkup": {knows: []string{
-		"audio/device", "config", "internal/journal", "internal/run/aloud", "internal/run/parts", "prompts", "prompts/voice",
+		"audio/device", "config", "internal/journal", "internal/record", "internal/run/aloud", "internal/run/parts", "prompts", "prompts/voice",
 		"vision", "vision/camera", "vision/ring",
 	}, needsC: true},
 	"internal/journal": {knows: []string{"config"}},

@@ -105,11 +105,11 @@ func damage(err error) bool {
 	return false
 }
 
-// patience is how long the check at the start of a night may take: whoever waits in the
-// dark does not wait for a large journal on a slow card.
+// patience is how long the check at the start of a night may take, because somebody waits in
+// the dark for a large journal on a slow card.
 const patience = 3 * time.Second
 
-// whole is a quick check, of as much as it can read in time.
+// whole checks as much of the journal as can be read in time.
 func (j *Journal) whole() error {
 	ctx, cancel := context.WithTimeout(context.Background(), patience)
 	defer cancel()

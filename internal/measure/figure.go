@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -40,7 +39,7 @@ type Note struct {
 	Code string `json:"code"`
 	Text string `json:"text"` // in English
 
-	args []any // what fills its text in
+	args []any // what fills its sentence in
 }
 
 // Codes of notes.
@@ -121,14 +120,12 @@ func (j *Job) figured(l *Line, frames ...Measured) {
 	}
 	l.Figure = figureOf(a, s)
 	if a.stands() {
-		l.note(NoteOval, "the ring is oval (%.2f waves RMS): the mirror is pinched or has not cooled, or the camera sits askew; take a frame on the other side of focus as well, which tells", r2.Norm(a.Vec))
+		l.note(NoteOval, r2.Norm(a.Vec))
 	}
 	if s.stands() {
-		l.note(NoteSpherical, sphericalWords, math.Abs(s.X))
+		l.note(NoteSpherical, math.Abs(s.X))
 	}
 }
-
-const sphericalWords = "the star also shows spherical aberration (%.2f waves RMS): most likely the mirror has not cooled yet; wait and look again"
 
 // figuredPair adds what both sides of focus show. Through focus astigmatism turns by a
 // quarter turn and spherical aberration changes its sign. A part that does not comes from
@@ -147,16 +144,16 @@ func (j *Job) figuredPair(l *Line, inside, outside []Measured) {
 	astig, spherical := part(a, b), part(s, t)
 	l.Figure = figureOf(term{r2.Scale(-1, astig.Vec), astig.sigma}, spherical)
 	if astig.stands() {
-		l.note(NoteAstigmatism, "the star also shows astigmatism (%.2f waves RMS): the mirror is pinched in its cell, or has not cooled yet; ease its clips and side supports until a sheet of paper slides under, and let it cool", r2.Norm(astig.Vec))
+		l.note(NoteAstigmatism, r2.Norm(astig.Vec))
 	}
 	// One wave of either is so many radii in the mean ring.
 	perWave := 2 * math.Sqrt(6) * j.pixelsPerFresnel() / (rIn + rOut)
 	same := term{r2.Scale(perWave, r2.Add(a.Vec, b.Vec)), perWave * math.Hypot(a.sigma, b.sigma)}
 	if r2.Norm(same.Vec) > max(leastAskew, leastSigmas*same.sigma) {
-		l.note(NoteAskew, "the ring is oval alike on both sides of focus, by %.0f per cent: the camera sits askew in the focuser", 100*r2.Norm(same.Vec))
+		l.note(NoteAskew, 100*r2.Norm(same.Vec))
 	}
 	if spherical.stands() {
-		l.note(NoteSpherical, sphericalWords, math.Abs(spherical.X))
+		l.note(NoteSpherical, math.Abs(spherical.X))
 	}
 }
 
@@ -182,8 +179,8 @@ func figureOf(a, s term) *Figure {
 	return &Figure{r2.Norm(a.Vec), angle, a.sigma, s.X, s.sigma}
 }
 
-func (l *Line) note(code, format string, args ...any) {
-	l.Notes = append(l.Notes, Note{code, fmt.Sprintf(format, args...), args})
+func (l *Line) note(code string, args ...any) {
+	l.Notes = append(l.Notes, Note{Code: code, args: args})
 }
 
 // vanes adds the spider's vanes to a line.
@@ -209,18 +206,17 @@ const airPart = 0.1
 
 // air adds to a line what frames in their order say of the air.
 func (j *Job) air(l *Line, frames []Measured) {
-	var ms []ring.Measurement
-	var gs []ring.Figure
+	var figures []ring.Figure
 	for _, k := range frames {
-		ms, gs = append(ms, k.Measurement), append(gs, k.Figure)
+		figures = append(figures, k.Figure)
 	}
-	s, ok := ring.SeeingOf(j.Telescope, j.pixel(), ms, gs)
+	s, ok := ring.SeeingOf(j.Telescope, j.pixel(), rings(frames), figures)
 	if !ok {
 		return
 	}
 	l.Seeing = &Seeing{s.R0, s.Sigma, s.FWHM(), s.Shaken, s.Frames(j.allowed(), airPart)}
 	if s.Shaken {
-		l.note(NoteShaken, "the star moves more than this air would move it: wind or the mount shakes the telescope")
+		l.note(NoteShaken)
 	}
 }
 

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 
 	"halocue/vision/ring"
 )
@@ -58,9 +59,7 @@ func (j *Job) informed(frames ...Measured) *Job {
 	}
 	wrong := false
 	for _, l := range frames {
-		for _, f := range l.Flags {
-			wrong = wrong || f == ring.PixelWrong
-		}
+		wrong = wrong || slices.Contains(l.Flags, ring.PixelWrong)
 	}
 	if p := pixel(frames); p.value > 0 && (wrong || j.PixelMM <= 0 && p.sigma < ring.SurePixel*p.value) {
 		k.PixelMM = p.value
@@ -75,16 +74,14 @@ func (j *Job) shown(l *Line, frames ...Measured) {
 		l.Secondary, l.SecondarySigma = &e.value, &e.sigma
 		told := j.Telescope.Secondary / j.Telescope.Aperture
 		if told > 0 && math.Abs(told-e.value) > contradicted*e.sigma {
-			l.note(NoteSecondary, "the settings say that the secondary is %.0f mm wide, the star says %.0f",
-				j.Telescope.Secondary, e.value*j.Telescope.Aperture)
+			l.note(NoteSecondary, j.Telescope.Secondary, e.value*j.Telescope.Aperture)
 		}
 	}
 	if p := pixel(frames); p.value > 0 {
 		um, sigma := 1000*p.value, 1000*p.sigma
 		l.PixelUM, l.PixelSigma = &um, &sigma
 		if j.PixelMM > 0 && math.Abs(p.value-j.PixelMM) > contradicted*p.sigma {
-			l.note(NotePixel, "the settings say %.2f um a pixel, the fringes say %.2f: does the driver join pixels, or is there a Barlow lens?",
-				1000*j.PixelMM, um)
+			l.note(NotePixel, 1000*j.PixelMM, um)
 		}
 	}
 }

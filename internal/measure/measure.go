@@ -66,12 +66,16 @@ type Job struct {
 	Telescope optics.Telescope
 	PixelMM   float64 // 0 is unknown
 	Read      func(path string) (*frame.Frame, error)
+	English   Say // fills in the text of notes
 
 	seen func(*frame.Frame, Line) // each frame and its line; nil and what all say together
 }
 
 // tell emits a line: of a frame, or, where f is nil, of all of them.
 func (j *Job) tell(f *frame.Frame, l Line, emit func(Line) error) error {
+	for i, n := range l.Notes {
+		l.Notes[i].Text = j.English("measure.note-"+n.Code, n.args...)
+	}
 	if j.seen != nil {
 		j.seen(f, l)
 	}
@@ -135,13 +139,17 @@ func measureAberrations(m *ring.Meter, f *frame.Frame) Measured {
 	return Measured{r, g}
 }
 
-// combine joins several frames of one pointing.
-func (j *Job) combine(f *frame.Frame, frames []Measured) Line {
-	var all []ring.Measurement
+// rings are the frames' measurements of the ring.
+func rings(frames []Measured) (all []ring.Measurement) {
 	for _, k := range frames {
 		all = append(all, k.Measurement)
 	}
-	c := ring.Combine(all)
+	return all
+}
+
+// combine joins several frames of one pointing.
+func (j *Job) combine(f *frame.Frame, frames []Measured) Line {
+	c := ring.Combine(rings(frames))
 	k := j.informed(frames...)
 	l := k.line(f, Measured{Measurement: c.Measurement})
 	l.Combined, l.Frames = true, c.Frames
@@ -176,12 +184,8 @@ func (j *Job) Pair(inside, outside []string, emit func(Line) error) error {
 func (j *Job) pair(f [2]*frame.Frame, frames [2][]Measured) Line {
 	var r [2]ring.Measurement
 	for i, side := range frames {
-		var all []ring.Measurement
-		for _, k := range side {
-			all = append(all, k.Measurement)
-		}
-		if r[i] = all[0]; len(all) > 1 {
-			r[i] = ring.Combine(all).Measurement
+		if r[i] = side[0].Measurement; len(side) > 1 {
+			r[i] = ring.Combine(rings(side)).Measurement
 		}
 		if !r[i].Found {
 			return Line{Pair: true, Why: r[i].Why, Flags: []ring.Flag{}}
@@ -239,9 +243,20 @@ func (j *Job) star(f *frame.Frame, c ring.Circle, coma r2.Vec) r2.Vec {
 	return r2.Scale(j.pixel(), px)
 }
 
+// axis returns the axis point, mm from the frame's centre, for an offset, px, that is coma
+// alone.
+func (j *Job) axis(star, offset r2.Vec) r2.Vec {
+	return j.Telescope.AxisPoint(star, r2.Scale(j.pixel(), offset))
+}
+
+// AxisPoint returns the axis point, mm from the frame's centre, that a measured ring shows.
+func (j *Job) AxisPoint(f *frame.Frame, m ring.Measurement) r2.Vec {
+	return j.axis(j.star(f, m.Ring, m.Offset), m.Offset)
+}
+
 // meaning adds the axis point and the coma for an offset, px, that is coma alone.
 func (j *Job) meaning(l *Line, star, offset r2.Vec) {
-	axis := j.Telescope.AxisPoint(star, r2.Scale(j.pixel(), offset))
+	axis := j.axis(star, offset)
 	h := r2.Norm(r2.Sub(star, axis))
 	waves, ratio := j.Telescope.ComaRMS(h), h/j.Telescope.Tolerance()
 	l.Axis, l.Waves, l.Ratio = xy(axis), &waves, &ratio

@@ -19,7 +19,7 @@ func atNight(change func(*telescope.Night)) (Job, telescope.Night) {
 	n.Camera.Width, n.Camera.Height, n.Camera.Bits, n.Camera.FullWell = 320, 300, 16, 40000
 	n.Star, n.Axis = r2.Vec{}, r2.Vec{X: 0.8, Y: -0.5}
 	change(&n)
-	j := Job{Telescope: n.Telescope, PixelMM: n.Camera.Pixel}
+	j := Job{Telescope: n.Telescope, PixelMM: n.Camera.Pixel, English: english}
 	j.Read = func(name string) (*frame.Frame, error) {
 		n := n
 		if _, err := fmt.Sscan(name, &n.Z); err != nil {

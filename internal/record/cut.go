@@ -21,8 +21,8 @@ type cutter struct {
 
 const (
 	wholeEvery = 1.0 // s
-	// The part reaches so many radii from the ring's middle, and so many px more; a ring
-	// that moves or grows until less than tight is left of it asks for another whole frame.
+	// The part reaches wide radii from the ring's middle, and margin px more. When the ring
+	// moves or grows until less than tight radii and margin lie in it, a whole frame is due.
 	wide, tight, margin = 1.8, 1.3, 24
 )
 

@@ -141,7 +141,7 @@ var (
 	}()
 )
 
-// Hidden stands where something was left out.
+// Hidden takes the place of what was left out.
 const Hidden = "(left out)"
 
 // clean takes out of a line of a transcript what tells a place, a host or a person: the

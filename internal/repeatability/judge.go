@@ -178,9 +178,8 @@ func (r Result) Words(say measure.Say) string {
 	return strings.Join(lines, "\n")
 }
 
-// axisAt measures the axis point, mm from the frame's centre: the ring's centre, less
-// what coma has moved it (as internal/measure has it), and the offset over K. Outlines
-// are as true as a fitted model in real air, and far faster.
+// axisAt measures the axis point, mm from the frame's centre. Outlines are as true as a
+// fitted model in real air, and far faster.
 func (g Job) axisAt(frames []*frame.Frame) (Look, string) {
 	var all []ring.Measurement
 	for _, f := range frames {
@@ -190,12 +189,9 @@ func (g Job) axisAt(frames []*frame.Frame) (Look, string) {
 	if !m.Found {
 		return Look{}, string(m.Why)
 	}
-	t, mm := g.Telescope, g.PixelMM
-	cx, cy := frames[0].Centre()
-	e := t.Obstruction()
-	star := r2.Add(r2.Vec{X: m.Ring.X - cx, Y: m.Ring.Y - cy}, r2.Scale(1/(1-e*e), m.Offset))
-	at := t.AxisPoint(r2.Scale(mm, star), r2.Scale(mm, m.Offset))
-	return Look{At: at, Sigma: math.Hypot(m.Sigma.X, m.Sigma.Y) / math.Sqrt2 * mm / t.OffsetPerField()}, ""
+	job := measure.Job{Telescope: g.Telescope, PixelMM: g.PixelMM}
+	sigma := math.Hypot(m.Sigma.X, m.Sigma.Y) / math.Sqrt2 * g.PixelMM / g.Telescope.OffsetPerField()
+	return Look{At: job.AxisPoint(frames[0], m.Measurement), Sigma: sigma}, ""
 }
 
 // lightAt measures where the light stands, px: a ring's centre, or a spot's.

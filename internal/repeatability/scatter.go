@@ -19,7 +19,7 @@ type Look struct {
 	Sigma float64 // of the measuring itself, per axis; 0 is not known
 }
 
-// scatter is how looks scatter about their mean.
+// Scatter is how looks scatter about their mean.
 type Scatter struct {
 	Looks int
 	Mean  r2.Vec

@@ -85,11 +85,11 @@ type Point struct {
 	Sigma float64 `json:"sigma_mm,omitempty"` // one-sigma of the axis point, each way
 }
 
-// error is how far from the axis point the guess may be, tolerances (99.9 %).
+// error is how far from the axis point the estimate may be, tolerances (99.9 %).
 func (p Point) error() float64 { return max(0, p.Bound-p.Ratio) }
 
-// tells reports whether the guess is surer than the distance that it speaks of, or than
-// one tolerance.
+// tells reports whether the estimate is worth showing: its error is below the distance that
+// it gives, or below one tolerance.
 func (p Point) tells() bool { return p.error() < max(1, p.Ratio) }
 
 // Event is a line of the night's log.
@@ -305,7 +305,7 @@ func (n *Night) looked(t float64, b body) {
 	n.Path = append(n.Path, p)
 }
 
-// known returns the path from where the guess tells something.
+// known returns the path from the first estimate that is worth showing.
 func (n *Night) known() []Point {
 	i := slices.IndexFunc(n.Path, Point.tells)
 	if i < 0 {

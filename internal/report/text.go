@@ -227,7 +227,7 @@ func (n *Night) columns() (list []string) {
 	return list
 }
 
-// rows are its rows, from where the guess tells something.
+// rows are its rows.
 func (n *Night) rows() (rows [][]string) {
 	w := n.words
 	for _, p := range n.Table(tableRows) {

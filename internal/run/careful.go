@@ -67,7 +67,7 @@ func (c *careful) collect() {
 	}
 }
 
-// facts hands on what was found, once; nil for nothing new.
+// facts returns what was found since the last call, or nil.
 func (c *careful) facts() *observe.Facts {
 	f := c.found
 	c.found = nil

@@ -14,8 +14,8 @@ var backs = map[string]string{
 	"sound-lost": "sound-back", "remote-lost": "remote-back",
 }
 
-// soundAgain is how soon it is said again that the sound is back, s: of a device that
-// comes and goes, what it plays tells as much.
+// soundAgain is the least time between two times that it is said that the sound is back, s:
+// of a device that comes and goes, the sound itself tells.
 const soundAgain = 60
 
 // device writes down what happened to a device, and has it said. That a device is
@@ -60,7 +60,7 @@ type damage struct {
 }
 
 const (
-	// perFrame is the weight of one frame in that part: it forgets in some ten frames.
+	// perFrame is the weight of one frame in that part, which forgets in some ten frames.
 	perFrame = 0.1
 	// spoilt is the part from which on little can be told, mended the one at which
 	// enough can.

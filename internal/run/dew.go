@@ -23,8 +23,8 @@ const (
 	// In air of 2 arcsec the light keeps within 3 % and the softness within 30 % (go test
 	// ./internal/run -run DewOnAGoodNight -v); the limits are judgement.
 	dewDim, dewSoft = 0.6, 1.5
-	// dewBlind is the softness that is believed alone, for a camera that sets its
-	// exposure by itself makes up for the light. Racking makes less of it.
+	// dewBlind is the softness that counts without less light, because a camera that sets
+	// its exposure by itself makes up for the light. Racking does not make that much.
 	dewBlind = 3
 )
 

@@ -22,7 +22,7 @@ type try struct {
 }
 
 const (
-	tickEvery  = 20 * time.Millisecond // how fine the words' begin and end are
+	tickEvery  = 20 * time.Millisecond // words begin and end on time within this
 	stallAfter = 1.0                   // s without a frame: the camera stalls
 )
 

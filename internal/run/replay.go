@@ -41,8 +41,8 @@ type replay struct {
 	ctx   context.Context
 	last  float64           // time of the newest event, s
 	seen  float64           // when the newest frame was, s
-	said  bool              // all that follows from the newest event
-	now   record.FrameEvent // of the frame that is measured next
+	said  bool              // what follows from the newest event has been said
+	now   record.FrameEvent // of the frame whose measurement comes next
 	facts []*observe.Facts  // that careful measurements found today, and the night had not found yet
 	got   Replayed
 }
@@ -153,8 +153,8 @@ func (r *replay) measured(m measureEvent) {
 	r.said = false
 }
 
-// when holds back what a careful measurement has found until the frame at which it was known that
-// night: then it took its time beside the night, and today it takes none.
+// when holds back what a careful measurement found today until the frame at which that
+// night knew it: that night it ran beside the frames for a while, today it takes no time.
 func (r *replay) when(found, then *observe.Facts) *observe.Facts {
 	if found != nil {
 		r.facts = append(r.facts, found)

@@ -19,8 +19,7 @@ const (
 	scoreStep  = 7   // per cent of change that are worth a number: a flicker between two tens is not
 )
 
-// tellScore says the number of a tone, if it is due: it never waits, and any other words
-// go first.
+// tellScore says the number of a tone, if it is due and nothing else is to be said.
 func (n *night) tellScore(t float64, tone audio.Tone) {
 	m := n.Mixer.Mapping()
 	if m.Mode != audio.WordsOnly {

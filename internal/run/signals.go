@@ -8,8 +8,8 @@ import (
 	"halocue/prompts"
 )
 
-// signals are the short sounds that go before the words: known before the words
-// are, and told from each other by who does not catch them.
+// signals are the short sounds that go before the words. Who knows them understands sooner,
+// and also without the words.
 var signals = map[string]audio.Earcon{
 	"star-lost":       audio.StarLost,
 	"star-lost-knob":  audio.StarLost,

@@ -45,7 +45,7 @@ type question struct {
 	ask   func(*draft) any           // what fills the text in, or nil
 	show  func(*draft) string        // the answer as it stands
 	take  func(*draft, string) error // an answer; a slip if it cannot be taken
-	// skip leaves the question open; nil: the answer stays as it stands.
+	// skip is for a question that is skipped; nil: the answer stays as it stands.
 	skip func(*draft) error
 	// unknown is for "not known"; nil: as skip.
 	unknown func(*draft)

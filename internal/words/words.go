@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -40,6 +41,7 @@ func (t *Texts) Say(key string, args ...any) string {
 	if !ok {
 		return "%!" + key
 	}
+	args = slices.Clone(args)
 	for i, x := range args {
 		if v, ok := x.(float64); ok && t.comma {
 			args[i] = comma(v)

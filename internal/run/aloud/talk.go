@@ -23,7 +23,7 @@ type Talk struct {
 	voice  config.Voice
 	lines  chan answer
 	early  *answer   // an answer that came before its question was said to the end
-	until  time.Time // when the words are out
+	until  time.Time // when the words are over
 	deafen func()    // ends the listening
 }
 

@@ -56,7 +56,7 @@ func OpenSource(ctx context.Context, w *World, c config.Camera, how Camera, even
 	return vision.Newest(src), nil
 }
 
-// exposed reports a camera whose exposure cannot be set, so that the person sets it.
+// exposed tells of a camera whose exposure cannot be set, so that the person sets it.
 func exposed(events chan<- run.DeviceEvent) func(exposure.Verdict, exposure.Setting, error) {
 	return func(_ exposure.Verdict, _ exposure.Setting, err error) {
 		if err != nil {
@@ -104,8 +104,8 @@ func Measuring(c config.Config) measure.Job {
 	return measure.Job{Telescope: c.Optics(), PixelMM: c.Camera.KnownPixel()}
 }
 
-// walk is what so many steps take in the dark, s: one each, and two to find the knob
-// (judgement); 0 of none.
+// walk is how long so many steps take in the dark, s: one second each, and two to find the
+// knob (judgement); 0 for no steps.
 func walk(steps float64) float64 {
 	if steps == 0 {
 		return 0

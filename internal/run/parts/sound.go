@@ -122,9 +122,9 @@ func Deaf(err error) run.DeviceEvent {
 	return run.DeviceEvent{Device: "microphone", State: "lost", Detail: fmt.Sprint(err), Code: "microphone-lost", On: true}
 }
 
-// RecordableVoice is the settings for sound that nobody hears while it is made: that goes into
-// a file, or nowhere, or runs by the frame clock. A voice that is heard by itself has
-// no part in that; espeak-ng takes its place, and that is told.
+// RecordableVoice is the settings with espeak-ng in place of speech-dispatcher where the
+// sound goes into a file or nowhere, or runs by the frame clock: speech-dispatcher plays by
+// itself and cannot be recorded.
 func RecordableVoice(w *World, c config.Config, frames bool) config.Config {
 	file := strings.HasSuffix(strings.ToLower(c.Sound.Output), ".wav")
 	if c.Voice.Engine == "speech-dispatcher" && (frames || file || c.Sound.Output == "none") {

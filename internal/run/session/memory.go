@@ -29,14 +29,14 @@ func beginNight(path, version string, c config.Config) (n *journal.Night, aside 
 	return n, j.Aside, func(result string) error { return errors.Join(n.End(time.Now(), result), j.Close()) }, nil
 }
 
-// sameVisit is how long the telescope may have stood since its last proof for a
-// moved axis point to be the mirror's own doing, and no journey's.
+// sameVisit is the time since the last proof within which nobody has carried the telescope
+// away: an axis point that is elsewhere now was moved by the mirror itself.
 const sameVisit = 2 * time.Hour
 
 // remembered is what the newest night with this telescope, camera and mirror cell
 // has taught; where there is none, what the newest night has taught of the person,
-// which is the same whatever the telescope; or nil. Whatever hinders it, the coach
-// can learn anew: the error is for the log.
+// who is the same with any telescope; or nil. An error is for the log alone, because the
+// coach can learn all of it again.
 func remembered(ctx context.Context, path string, c config.Config, now time.Time) (*coach.Memory, error) {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 		return nil, nil

@@ -59,8 +59,8 @@ func listen(ctx context.Context, card *device.Card, mixer *audio.Mixer, others <
 	}
 }
 
-// twice is a command that counts when it is said again soon: the end of the night is
-// the one that cannot be taken back.
+// twice is a command that counts only when it is said again soon: the end of the night,
+// which cannot be taken back.
 type twice struct{ last float64 }
 
 // sureWithin is how soon, s.

@@ -178,8 +178,8 @@ func (r *recorded) read(name string) (*frame.Frame, error) {
 	return &r.frame, err
 }
 
-// asLong is a voice that is silent for as long as each sentence took that night; of others
-// it takes as long for a letter.
+// asLong is a silent voice that takes as long for each sentence as that night's did, and for
+// other sentences as long a letter.
 type asLong map[string]float64
 
 func (known asLong) Clip(_ context.Context, text string) (audio.Clip, error) {
