@@ -3,6 +3,7 @@ package measure
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"halocue/vision/ring"
@@ -35,6 +36,9 @@ func whatWasToldWrong(t *testing.T, most int) {
 		var notes []string
 		for _, n := range l.Notes {
 			notes = append(notes, n.Code)
+			if !strings.Contains(n.Text, "the settings say") {
+				t.Errorf("%s says %q", n.Code, n.Text)
+			}
 		}
 		if !slices.Equal(notes, c.notes) || !slices.Contains(l.Flags, c.flag) {
 			t.Errorf("%+v: notes %q, flags %q", c, notes, l.Flags)

@@ -66,7 +66,7 @@ type Job struct {
 	Telescope optics.Telescope
 	PixelMM   float64 // 0 is unknown
 	Read      func(path string) (*frame.Frame, error)
-	English   Say // fills in the text of notes
+	English   Say // gives notes their text; nil: they have none
 
 	seen func(*frame.Frame, Line) // each frame and its line; nil and what all say together
 }
@@ -74,7 +74,9 @@ type Job struct {
 // tell emits a line: of a frame, or, where f is nil, of all of them.
 func (j *Job) tell(f *frame.Frame, l Line, emit func(Line) error) error {
 	for i, n := range l.Notes {
-		l.Notes[i].Text = j.English("measure.note-"+n.Code, n.args...)
+		if j.English != nil {
+			l.Notes[i].Text = j.English("measure.note-"+n.Code, n.args...)
+		}
 	}
 	if j.seen != nil {
 		j.seen(f, l)

@@ -52,7 +52,7 @@ func known(t *testing.T, file string) (truth, Job) {
 		if slices.Contains(is.Files, file) {
 			return is, Job{
 				Telescope: optics.Telescope{Aperture: is.Aperture, FocalLength: is.Focal, Secondary: is.Secondary},
-				PixelMM:   is.PixelUM / 1000, Read: still.ReadFile,
+				PixelMM:   is.PixelUM / 1000, Read: still.ReadFile, English: english,
 			}
 		}
 	}
