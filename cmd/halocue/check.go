@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"halocue/internal/checkup"
-	"halocue/internal/simulate/telescope"
 	"halocue/internal/simulate/virtual"
 )
 
@@ -27,7 +26,7 @@ printed and spoken: fine, or what is wrong and what to do about it. The status i
 			_, isVirtual, bad := virtual.Seed(c.Camera.Source)
 			if err == nil {
 				if isVirtual {
-					c = virtual.Settings(c, telescope.Demo(0))
+					c = virtual.Settings(c, virtual.Night(0, c))
 				}
 				err = c.Validate()
 			}

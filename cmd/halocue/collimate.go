@@ -85,7 +85,7 @@ func (a *app) collimate(ctx context.Context, c config.Config, g nightFlags) erro
 	}
 	var v session.Virtual
 	if isVirtual {
-		src := telescope.NewSource(telescope.Demo(seed), virtual.Options(o.FPS, o.Frames))
+		src := telescope.NewSource(virtual.Night(seed, c), virtual.Options(o.FPS, o.Frames))
 		c = virtual.Settings(c, src.Night())
 		v = session.Virtual{Source: src, Hands: src.Hear}
 	}

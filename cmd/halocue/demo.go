@@ -73,7 +73,7 @@ func (a *app) demo(ctx context.Context, c config.Config, seed uint64, whose stri
 }
 
 func (a *app) demoNight(ctx context.Context, c config.Config, seed uint64, whose string, fast bool) (*telescope.Source, run.Outcome, error) {
-	n := telescope.Demo(seed)
+	n := virtual.Night(seed, c)
 	if err := virtual.Hands(&n, whose); err != nil {
 		return nil, run.Outcome{}, usageError{fmt.Errorf("--person: %w", err)}
 	}

@@ -54,7 +54,7 @@ func (a *app) indoors(ctx context.Context, c config.Config, g nightFlags) error 
 	if !isVirtual {
 		return session.Day(ctx, &a.World, c, o, session.Virtual{})
 	}
-	src := indoors.NewSource(indoors.Demo(seed), virtual.Options(o.FPS, o.Frames))
+	src := indoors.NewSource(virtual.Day(seed, c), virtual.Options(o.FPS, o.Frames))
 	if err := session.Day(ctx, &a.World, virtual.DaySettings(c, src.Scene()), o, session.Virtual{Source: src, Hands: src.Hear}); err != nil {
 		return err
 	}

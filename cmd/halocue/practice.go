@@ -42,7 +42,7 @@ night, and the practice ends with the input.`,
 			if err != nil {
 				return err
 			}
-			n, err := practice.Night(g.seed, g.level)
+			n, err := practice.Night(c, g.seed, g.level)
 			if err != nil {
 				return usageError{err}
 			}

@@ -28,8 +28,8 @@ import (
 
 // Night is a night of a level: seeing 1, 2 and 3.5 arcseconds, and a wind
 // that shakes the tube. The hands do at once and to the letter what a key says.
-func Night(seed uint64, level string) (telescope.Night, error) {
-	n := telescope.Demo(seed)
+func Night(c config.Config, seed uint64, level string) (telescope.Night, error) {
+	n := virtual.Night(seed, c)
 	n.Skill = telescope.Skill{ReactMin: 0.01, ReactMax: 0.01, StopMin: 0.01, StopMax: 0.01}
 	switch level {
 	case "calm":

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"halocue/config"
 	"halocue/internal/cue"
 	"halocue/internal/simulate/telescope"
 )
@@ -32,7 +33,7 @@ func TestHowItWent(t *testing.T) {
 func TestPracticeLevels(t *testing.T) {
 	last := 0.0
 	for _, level := range []string{"calm", "usual", "rough"} {
-		n, err := Night(1, level)
+		n, err := Night(config.Default(), 1, level)
 		if err != nil || n.Sky.Seeing <= last {
 			t.Errorf("%s: seeing %v after %v, %v", level, n.Sky.Seeing, last, err)
 		}

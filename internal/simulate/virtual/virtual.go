@@ -3,7 +3,10 @@
 package virtual
 
 import (
+	"cmp"
 	"fmt"
+	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -37,6 +40,28 @@ func Seed(source string) (seed uint64, ok bool, err error) {
 // Options are those of a source by the frame clock, or by the wall clock.
 func Options(fps float64, frames bool) telescope.SourceOptions {
 	return telescope.SourceOptions{FPS: fps, Wall: !frames, Closed: vision.ErrClosed}
+}
+
+// Night is that of the demonstration, with the person's own knobs, clockwise from the top.
+func Night(seed uint64, c config.Config) telescope.Night {
+	n := telescope.Demo(seed)
+	n.Cell.Knobs = ownKnobs(c)
+	slices.SortFunc(n.Cell.Knobs, func(a, b telescope.Knob) int { return cmp.Compare(math.Mod(a.Clock, 12), math.Mod(b.Clock, 12)) })
+	return n
+}
+
+// Day is the scene of a seed, with the person's own knobs.
+func Day(seed uint64, c config.Config) indoors.Scene {
+	s := indoors.Demo(seed)
+	s.Cell.Knobs = ownKnobs(c)
+	return s
+}
+
+func ownKnobs(c config.Config) (all []telescope.Knob) {
+	for _, k := range c.MirrorCell.Knobs {
+		all = append(all, telescope.Knob(k))
+	}
+	return all
 }
 
 // Settings makes the settings agree with the virtual telescope.
