@@ -45,7 +45,7 @@ func (c Config) Validate() error {
 		{c.Telescope.FocalLengthMM, "focal length", "focal-length-mm", "focal_length_mm"},
 	} {
 		if x.mm == 0 {
-			return fmt.Errorf("the telescope's %s is not known: give --%s, or set %s under [telescope] in the settings file, or answer the questions of halocue setup", x.what, x.flag, x.key)
+			return fmt.Errorf("the telescope's %s is not known: answer the questions of halocue setup, give --%s, or set %s under [telescope] in the settings file", x.what, x.flag, x.key)
 		}
 	}
 	return nil

@@ -132,7 +132,7 @@ func TestVariablesAndFlagsAreRefusedByName(t *testing.T) {
 		want string
 	}{
 		{Sources{Env: []string{"HALOCUE_TELESCOPE_APERTURE=200"}}, `the nearest is "HALOCUE_TELESCOPE_APERTURE_MM"`},
-		{Sources{Env: []string{"HALOCUE_SITE_LATITUDE=north"}}, "variable HALOCUE_SITE_LATITUDE: site.latitude is \"north\": write a number in degrees"},
+		{Sources{Env: []string{"HALOCUE_SITE_LATITUDE=north"}}, "variable HALOCUE_SITE_LATITUDE: site.latitude is \"north\": write a number in degrees, with a point and no comma"},
 		{Sources{Env: []string{"HALOCUE_TELESCOPE_CORRECTOR=perhaps"}}, "write true or false"},
 		{Sources{Flags: map[string]string{"aperture": "3"}}, `the nearest is "aperture-mm"`},
 		{Sources{Flags: map[string]string{"latitude": "91"}}, "flag --latitude: site.latitude is 91 degrees"},

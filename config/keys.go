@@ -182,7 +182,7 @@ func (k Key) Parse(text string) (any, error) {
 func (k Key) number(text string) (float64, error) {
 	x, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 	if err != nil {
-		return 0, fmt.Errorf("%s is %q: write a number%s", k.Path, text, k.in())
+		return 0, fmt.Errorf("%s is %q: write a number%s, with a point and no comma", k.Path, text, k.in())
 	}
 	return x, k.check(x)
 }

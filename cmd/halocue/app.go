@@ -28,7 +28,7 @@ func (a *app) cutShort() {
 func settingFlags(cmd *cobra.Command, sections ...string) {
 	flags := cmd.Flags()
 	flags.String("config", "", "`FILE` with the settings")
-	flags.String("profile", "", "`NAME` of the telescope, whose settings halocue setup --profile NAME wrote")
+	flags.String("profile", "", "`NAME` of the telescope, as in halocue setup --profile NAME")
 	under(cmd, besides, "config")
 	if slices.Contains(sections, "sound") {
 		quietFlag(cmd)

@@ -5,6 +5,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -38,7 +39,10 @@ func writeHelp(w io.Writer, cmd *cobra.Command) {
 	if text == "" {
 		text = cmd.Short + "."
 	}
-	fmt.Fprintf(w, "%s\n\nUsage: %s\n", text, cmd.UseLine())
+	for paragraph := range strings.SplitSeq(text, "\n\n") {
+		fmt.Fprintf(w, "%s\n\n", fold(paragraph, ""))
+	}
+	fmt.Fprintln(w, fold("Usage: "+cmd.UseLine(), "  "))
 	if cmd.Example != "" {
 		fmt.Fprintf(w, "\nFor example:\n%s\n", cmd.Example)
 	}
@@ -58,7 +62,7 @@ func writeCommands(w io.Writer, cmd *cobra.Command) {
 		title := "\n" + g.Title + "\n"
 		for _, sub := range cmd.Commands() {
 			if sub.GroupID == g.ID && sub.IsAvailableCommand() {
-				fmt.Fprintf(w, "%s%s: %s\n", title, sub.Name(), sub.Short)
+				fmt.Fprintf(w, "%s%s\n", title, fold(sub.Name()+": "+sub.Short, "  "))
 				title = ""
 			}
 		}
@@ -156,6 +160,7 @@ func writeFlags(w io.Writer, cmd *cobra.Command) {
 
 func writeFlag(w io.Writer, f *pflag.Flag) {
 	value, help := pflag.UnquoteUsage(f)
+	help = strings.TrimLeft(strings.TrimPrefix(help, value), ": ") // nobody wants to hear it twice
 	name := strings.TrimSpace("--" + f.Name + " " + value)
 	if f.Shorthand != "" {
 		name = "-" + f.Shorthand + ", " + name
@@ -163,5 +168,26 @@ func writeFlag(w io.Writer, f *pflag.Flag) {
 	if !slices.Contains([]string{"", "0", "false", "[]"}, f.DefValue) {
 		help += "; default " + f.DefValue
 	}
-	fmt.Fprintf(w, "%s: %s\n", name, help)
+	fmt.Fprintln(w, fold(name+": "+help, "  "))
+}
+
+// width is the longest line: a terminal or a braille display breaks longer ones within words.
+const width = 79
+
+// fold breaks text between words; what goes on begins with the indent.
+func fold(text, indent string) string {
+	var lines []string
+	line := ""
+	for word := range strings.FieldsSeq(text) {
+		switch {
+		case line == "":
+			line = word
+		case utf8.RuneCountInString(line+word) < width:
+			line += " " + word
+		default:
+			lines = append(lines, line)
+			line = indent + word
+		}
+	}
+	return strings.Join(append(lines, line), "\n")
 }

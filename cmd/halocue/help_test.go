@@ -2,13 +2,18 @@ package main
 
 import (
 	"bytes"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
+	"unicode/utf8"
 )
 
+// twice is what a flag takes, said again by its help.
+var twice = regexp.MustCompile(`^--\S+ ([A-Z]+): \pP?([A-Z]{2,})\b`)
+
 // Every help begins with what is most used, ten flags at most, has an example that the
-// command takes, and no flag twice.
+// command takes, no flag twice, and no line that a narrow terminal breaks.
 func TestHelps(t *testing.T) {
 	for _, cmd := range newRoot(&app{}).Commands() {
 		if cmd.Name() == "completion" || cmd.Name() == "help" || cmd.Hidden {
@@ -26,6 +31,13 @@ func TestHelps(t *testing.T) {
 					t.Errorf("%s: --%s stands twice", cmd.Name(), f.Name)
 				}
 				seen[f.Name] = true
+			}
+		}
+		var b bytes.Buffer
+		writeHelp(&b, cmd)
+		for line := range strings.Lines(b.String()) {
+			if utf8.RuneCountInString(line) > width+1 || twice.MatchString(line) {
+				t.Errorf("%s: the help has the line %q", cmd.Name(), line)
 			}
 		}
 		for _, line := range strings.Split(cmd.Example, "\n") {
@@ -63,7 +75,7 @@ func TestFlagHelp(t *testing.T) {
 		"\n--focuser-reach-steps NUMBER: how far the focuser may go from where it stood, 0 a quarter of its range; from 10 to 1000000 steps\n",
 		"\n--locks: the knobs have locks\n",
 	} {
-		if !strings.Contains(b.String(), want) {
+		if !strings.Contains(strings.ReplaceAll(b.String(), "\n  ", " "), want) {
 			t.Errorf("there is no %q in\n%s", want, b.String())
 		}
 	}

@@ -47,7 +47,7 @@ aberration, the spider's vanes, and from eight frames on the air.`,
 	f.BoolVar(&g.json, "json", false, "print JSON lines")
 	f.StringArrayVar(&g.inside, "inside", nil, "`FRAME` taken inside focus, or a folder of them; may be given again")
 	f.StringArrayVar(&g.outside, "outside", nil, "`FRAME` taken outside focus, or a folder of them; may be given again")
-	f.StringVar(&g.draw, "draw", "", "PNG `FILE` to draw what was found in, over the frame")
+	f.StringVar(&g.draw, "draw", "", "`FILE` to draw what was found in, a PNG, over the frame")
 	return cmd
 }
 

@@ -53,9 +53,9 @@ across. Never point the telescope at the Sun.`,
 	f := cmd.Flags()
 	f.BoolVar(&g.json, "json", false, "print a JSON line")
 	f.BoolVar(&g.write, "write", false, "write the result into the settings without asking")
-	f.Float64Var(&g.decDegrees, "declination", 0, "the star's declination, `DEGREES`, north positive, of this year")
-	f.StringVar(&g.star, "star", "", "the star's `NAME` instead of its declination")
-	g.add(cmd, 10, "`CLOCK` is wall, or frames for time by the frame count")
+	f.Float64Var(&g.decDegrees, "declination", 0, "`DEGREES` of the star's declination, north positive, of this year")
+	f.StringVar(&g.star, "star", "", "`NAME` of the star, in place of its declination")
+	g.add(cmd, 10, "`CLOCK`: wall, or frames for time by the frame count")
 	f.Float64Var(&g.seconds, "seconds", 60, "`SECONDS` to watch")
 	return cmd
 }

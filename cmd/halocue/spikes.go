@@ -47,7 +47,7 @@ Never point the telescope at the Sun.`,
 	settingFlags(cmd, "telescope", "camera", "sound", "voice")
 	f := cmd.Flags()
 	f.BoolVar(&g.json, "json", false, "print a JSON line")
-	g.add(cmd, 10, "`CLOCK` is wall, or frames for time by the frame count")
+	g.add(cmd, 10, "`CLOCK`: wall, or frames for time by the frame count")
 	f.IntVar(&g.frames, "frames", 10, "`N` frames of the camera to look at")
 	return cmd
 }

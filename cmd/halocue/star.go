@@ -44,9 +44,9 @@ command names no star unless you say --daylight.`,
 	for _, name := range []string{"curve", "delay-ms", "highest-hz", "lowest-hz", "microphone", "reference", "tone", "verbosity", "waveform"} {
 		f.Lookup(name).Hidden = true // of the tone, which star does not play
 	}
-	f.StringVar(&g.at, "at", "", "`TIME` here as in 21:00, the next that comes, or whole as in 2026-12-01T21:00:00Z or 2026-12-01T22:00:00+01:00; if not given, now")
+	f.StringVar(&g.at, "at", "", "`TIME` as on your clock, 21:00, or whole, 2026-12-01T21:00:00Z or 2026-12-01T22:00:00+01:00; if not given, now")
 	f.BoolVar(&g.json, "json", false, "print JSON lines, one for every star that suits")
-	f.StringVar(&g.target, "target", "", "`WHERE` the telescope will be used: a bright star's name, or a direction such as south-east")
+	f.StringVar(&g.target, "target", "", "`WHERE` it should stand near: a bright star's name, or a direction, such as south-east")
 	f.BoolVar(&g.daylight, "daylight", false, "name stars although the Sun is up; none within 45 degrees of it")
 	f.IntVar(&g.number, "number", 5, "`N` stars in the printed list, at most")
 	return cmd
@@ -108,7 +108,7 @@ func (a *app) star(cmd *cobra.Command, g starFlags) error {
 // latitude and longitude may be 0.
 func (g starFlags) wish(c config.Config, given bool) (sky.Wish, error) {
 	if !c.Site.Known() && !given {
-		return sky.Wish{}, fmt.Errorf("the place is not known; give --latitude and --longitude in degrees, north and east positive, or write them under [site] in the settings")
+		return sky.Wish{}, fmt.Errorf("the place is not known; answer the last question of halocue setup, or give --latitude and --longitude in degrees, north and east positive")
 	}
 	w := parts.Wish(c, time.Now())
 	w.Daylight = g.daylight

@@ -63,7 +63,7 @@ the telescope at the Sun.`,
 	f.BoolVar(&g.turned, "turned", false, "camera or tool is turned round between looks")
 	f.Float64Var(&g.wallMM, "wall-mm-per-px", 0, "`MM` of the wall or mirror in a pixel, for a tool's spot on it")
 	f.Float64Var(&g.distanceMM, "distance-mm", 0, "`MM` from the tool to the wall or mirror")
-	g.add(cmd, 10, "`CLOCK` is wall, or frames for time by the frame count")
+	g.add(cmd, 10, "`CLOCK`: wall, or frames for time by the frame count")
 	under(cmd, "An artificial star, or a tool's spot:", "spot", "wall-mm-per-px", "distance-mm")
 	f.IntVar(&g.looks, "looks", 8, "`N` looks with the camera")
 	f.Float64Var(&g.pause, "pause", 8, "`SECONDS` to move the camera between looks")

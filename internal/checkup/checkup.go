@@ -102,7 +102,7 @@ func Run(ctx context.Context, w *parts.World, j Job) error {
 		name := k.say("check." + part.name)
 		l := line{part.name, err == nil, part.needed, k.say("check.fine", name, fine)}
 		if err != nil {
-			l.Said = k.say("check.wrong", name, strings.ReplaceAll(err.Error(), "\n", "; "))
+			l.Said = k.say("check.wrong", name, strings.ReplaceAll(strings.TrimPrefix(err.Error(), "opening the camera: "), "\n", "; "))
 			failed = failed || part.needed
 		}
 		if err := k.tell(ctx, l); err != nil {
@@ -229,7 +229,7 @@ func (k *checkup) tryDisk(ctx context.Context) (string, error) {
 	}
 	j, err := journal.Read(path)
 	if errors.Is(err, journal.ErrNone) {
-		return k.say("check.new-journal", room>>20), nil
+		return k.say("check.new-journal", float64(room>>20)/1024), nil
 	}
 	if err != nil {
 		return "", err
@@ -237,7 +237,7 @@ func (k *checkup) tryDisk(ctx context.Context) (string, error) {
 	if err := errors.Join(j.Check(ctx), j.Close()); err != nil {
 		return "", err
 	}
-	return k.say("check.journal", room>>20), nil
+	return k.say("check.journal", float64(room>>20)/1024), nil
 }
 
 // tryClock finds out whether the clock was set since the computer was switched on: a small

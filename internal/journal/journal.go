@@ -129,7 +129,7 @@ func Read(path string) (*Journal, error) {
 	switch {
 	case err != nil:
 	case is == missing:
-		return nil, fmt.Errorf("%s: %w", path, errors.Join(ErrNone, os.ErrNotExist))
+		return nil, fmt.Errorf("%s: %w", path, ErrNone)
 	case is == empty:
 		return nil, fmt.Errorf("%s is empty: %w", path, ErrNone)
 	case is == foreign:

@@ -157,7 +157,7 @@ func openPath(ctx context.Context, path string, o Options) (vision.Source, error
 	case strings.HasPrefix(path, "/dev/video"):
 		return openDevice(ctx, path, o)
 	case os.IsNotExist(err):
-		return nil, fmt.Errorf("opening the camera: there is no file, folder or device %q; check the name", path)
+		return nil, fmt.Errorf("opening the camera: there is no file, folder or device %q; check the name, or have halocue check --list name the cameras", path)
 	case err != nil:
 		return nil, fmt.Errorf("opening the camera: %w; check that you may read it", err)
 	case info.IsDir():
