@@ -38,3 +38,13 @@ func (p *Phrases) name(kind, config string) (string, error) {
 
 // Knob is the name of a knob as it is spoken.
 func (p *Phrases) Knob(name string) (string, error) { return p.name("knob", name) }
+
+// Told is what tells a knob's name from the others': the name without the word "knob".
+func (p *Phrases) Told(name string) (string, error) {
+	text, err := p.Knob(name)
+	if err != nil {
+		return "", err
+	}
+	knob, err := p.message("knob.letter", map[string]any{"Name": ""}, nil)
+	return strings.Join(strings.Fields(strings.Replace(text, strings.TrimSpace(knob), "", 1)), " "), err
+}

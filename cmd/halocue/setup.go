@@ -12,6 +12,7 @@ import (
 	"halocue/audio/device"
 	"halocue/config"
 	"halocue/internal/run/aloud"
+	"halocue/internal/run/parts"
 	"halocue/internal/setup"
 	"halocue/vision/camera"
 )
@@ -81,6 +82,7 @@ func (a *app) setup(ctx context.Context, c config.Config, path string) (err erro
 	s, path, replace, err := setup.Begin(ctx, t, path, c.Voice.Language)
 	if err == nil {
 		s.Voice, s.Ears = t.SpeakAs, c.Sound.Microphone
+		s.Alike = func(v config.Voice, knobs []config.Knob) [][2]string { return parts.Alike(ctx, v, knobs) }
 		for _, found := range camera.List() {
 			s.Cameras = append(s.Cameras, setup.Camera(found))
 		}

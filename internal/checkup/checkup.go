@@ -128,14 +128,18 @@ func (k *checkup) tell(ctx context.Context, l line) error {
 	return k.out.Say(ctx, l.Said)
 }
 
-func (k *checkup) trySettings(context.Context) (string, error) {
+func (k *checkup) trySettings(ctx context.Context) (string, error) {
 	if k.Unfit != nil {
 		return "", k.Unfit
 	}
-	if k.Settings.File == "" {
-		return k.say("check.no-file"), nil
+	said := k.say("check.no-file")
+	if k.Settings.File != "" {
+		said = k.say("check.file", k.Settings.File)
 	}
-	return k.say("check.file", k.Settings.File), nil
+	for _, pair := range parts.Alike(ctx, k.Settings.Voice, k.Settings.MirrorCell.Knobs) {
+		said += ". " + k.say("check.alike", pair[0], pair[1])
+	}
+	return said, nil
 }
 
 // tryCamera waits for one whole frame, and tells what is in it.

@@ -3,6 +3,7 @@ package setup
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -74,12 +75,12 @@ func knobs(i int) []question {
 			ask:  func(d *draft) any { return d.w().name(suggestion(d, i)) },
 			show: func(d *draft) string { return d.w().name(d.MirrorCell.Knobs[i].Name) },
 			take: func(d *draft, line string) error {
-				name := d.w().knob(strings.ToLower(tidy(line)))
-				if alike(name) == "top" || alike(name) == "stop" {
-					return slipOf("top-stop")
-				}
+				name := d.w().knob(plain(line))
 				d.MirrorCell.Knobs[i].Name = name
-				return named(d, i)
+				if err := named(d, i); err != nil {
+					return err
+				}
+				return heard(d)
 			},
 			skip: func(d *draft) error {
 				d.MirrorCell.Knobs[i].Name = suggestion(d, i)
@@ -114,6 +115,18 @@ func named(d *draft, i int) error {
 	for j, k := range d.MirrorCell.Knobs {
 		if j != i && d.settled[nameID(j)] && alike(k.Name) == alike(name) {
 			return slipOf("same-name", d.w().name(k.Name))
+		}
+	}
+	return nil
+}
+
+// heard warns once of each pair of names that sound alike.
+func heard(d *draft) error {
+	named := slices.DeleteFunc(slices.Clone(d.MirrorCell.Knobs), func(k config.Knob) bool { return k.Name == "" })
+	for _, pair := range d.alike(d.Voice, named) {
+		if !d.warned[pair] {
+			d.warned[pair] = true
+			return slipOf("alike", pair[0], pair[1])
 		}
 	}
 	return nil

@@ -17,10 +17,12 @@ import (
 type draft struct {
 	config.Config
 	wireless bool
-	thread   string          // its name, "" where only the pitch is known
-	settled  map[string]bool // questions that were answered or skipped
-	cameras  []Camera        // that were found
-	outputs  []string        // devices that sound can come from
+	thread   string             // its name, "" where only the pitch is known
+	settled  map[string]bool    // questions that were answered or skipped
+	cameras  []Camera           // that were found
+	outputs  []string           // devices that sound can come from
+	warned   map[[2]string]bool // names that sound alike, of all drafts together
+	alike    func(config.Voice, []config.Knob) [][2]string
 }
 
 // w is the tongue that the person has chosen.

@@ -31,6 +31,8 @@ type Start struct {
 	Ears   bool               // answers may be spoken, which is in English only
 	Voice  func(config.Voice) // told of a new speed or language at once; may be nil
 
+	// Alike gives the pairs of names that sound alike; nil: nobody can tell.
+	Alike   func(config.Voice, []config.Knob) [][2]string
 	Cameras []Camera // that were found
 	Outputs []string // names of the devices that sound can come from
 }
@@ -45,7 +47,11 @@ type Camera struct {
 // they are confirmed. They pass Check; they may lack aperture and focal length.
 // The error is ErrQuit, or what Talk returned.
 func Run(ctx context.Context, t Talk, s Start) (config.Config, error) {
-	d := &draft{Config: s.Config, wireless: s.Config.Sound.DelayMS > 0, settled: map[string]bool{}, cameras: s.Cameras, outputs: s.Outputs}
+	d := &draft{Config: s.Config, wireless: s.Config.Sound.DelayMS > 0, settled: map[string]bool{}, cameras: s.Cameras, outputs: s.Outputs,
+		warned: map[[2]string]bool{}, alike: s.Alike}
+	if d.alike == nil {
+		d.alike = func(config.Voice, []config.Knob) [][2]string { return nil }
+	}
 	d = d.clone()
 	if !s.Known { // so that names follow from the places
 		for i := range d.MirrorCell.Knobs {

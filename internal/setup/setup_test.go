@@ -120,7 +120,6 @@ func TestSlips(t *testing.T) {
 		"skip to same place":   {append(skips(10), "4", "skip", "skip"), "The first knob stands at 4 o'clock; say another hour, or back to correct it."},
 		"same name":            {append(skips(11), "one bump", "4", "One-Bump"), "Another knob is called one bump; say a name of its own."},
 		"no name":              {append(skips(11), "..."), "That cannot be spoken; say a name such as left-hand or two bumps."},
-		"name like stop":       {append(skips(15), "Top."), "Top and stop sound alike in the wind; say a name such as upper or three bumps."},
 		"name like a number":   {append(skips(15), "9"), "That is a command or a number, and would be mistaken; say a name such as left-hand or two bumps."},
 		"name like an answer":  {append(skips(15), "no"), "That is a command or a number, and would be mistaken; say a name such as left-hand or two bumps."},
 		"nothing, twice":       {append(skips(4), "", "repeat"), "Question 5 of 21, the last about the telescope. Is there a coma corrector or a corrector lens in the light path? " + english.Sections["corrector"]["help"]},

@@ -114,7 +114,7 @@ func cuesAreUnderstood(t *testing.T, step int) {
 		voices["flite"] = fliteVoice(160)
 	}
 	for name, v := range voices {
-		heard := listen(t, program, v, texts)
+		heard := listen(t, program, cueGrammar, v, texts)
 		wrong, all := 0, 0
 		for i, text := range texts {
 			said, got := words(text), words(heard[i])
@@ -133,7 +133,7 @@ func cuesAreUnderstood(t *testing.T, step int) {
 }
 
 // listen returns what the recogniser writes down for each text.
-func listen(t *testing.T, program string, v Voice, texts []string) []string {
+func listen(t *testing.T, program, grammar string, v Voice, texts []string) []string {
 	t.Helper()
 	dir := t.TempDir()
 	var list strings.Builder
@@ -146,7 +146,7 @@ func listen(t *testing.T, program string, v Voice, texts []string) []string {
 		write(t, filepath.Join(dir, fmt.Sprintf("c%03d.raw", i)), thin(pcm))
 	}
 	write(t, filepath.Join(dir, "list"), []byte(list.String()))
-	write(t, filepath.Join(dir, "cues.gram"), []byte(cueGrammar))
+	write(t, filepath.Join(dir, "cues.gram"), []byte(grammar))
 	dictionary, err := os.ReadFile(sphinxModel + "/cmudict-en-us.dict")
 	if err != nil {
 		t.Fatalf("reading the recogniser's dictionary: %v; make deps installs it", err)

@@ -99,6 +99,9 @@ func Run(ctx context.Context, w *parts.World, c config.Config, fps float64, fram
 func play(ctx context.Context, w *parts.World, c config.Config, fps float64, frames bool, p run.Parts, events chan run.DeviceEvent) (run.Outcome, error) {
 	var none run.Outcome
 	c = parts.RecordableVoice(w, c, frames)
+	for _, pair := range parts.Alike(ctx, c.Voice, c.MirrorCell.Knobs) {
+		fmt.Fprintf(w.Stderr, "halocue: %s and %s sound alike in the wind; halocue setup gives a knob another name\n", pair[0], pair[1])
+	}
 	phrases, err := parts.Phrases(c.Voice)
 	if err != nil {
 		return none, err
