@@ -10,6 +10,8 @@ import (
 	"github.com/nicksnyder/go-i18n/v2/i18n"
 	"github.com/pelletier/go-toml/v2"
 	"golang.org/x/text/language"
+
+	"halocue/audio/command"
 )
 
 // messages reads a language's file as the translator wrote it.
@@ -98,6 +100,7 @@ func TestFilesAgree(t *testing.T) {
 	want := messages(t, language.English)
 	optional := regexp.MustCompile(`\.(brief|full)$`)
 	field := regexp.MustCompile(`{{\.\w+}}`)
+	quoted := regexp.MustCompile(`“[^”]*”`) // what a person may say
 	for _, tag := range Languages() {
 		got := messages(t, tag)
 		for id, m := range want {
@@ -108,7 +111,7 @@ func TestFilesAgree(t *testing.T) {
 				}
 				continue
 			}
-			for _, f := range field.FindAllString(m.Other, -1) {
+			for _, f := range append(field.FindAllString(m.Other, -1), quoted.FindAllString(m.Other, -1)...) {
 				if !strings.Contains(g.Other, f) {
 					t.Errorf("%s: %q lacks %s: %q", tag, id, f, g.Other)
 				}
@@ -119,6 +122,22 @@ func TestFilesAgree(t *testing.T) {
 				t.Errorf("%s: %q is not a message of the catalogue", tag, id)
 			}
 		}
+	}
+}
+
+// What a person is told to say is a command by voice.
+func TestWordsToSayAreCommands(t *testing.T) {
+	all, _ := command.Sentences()
+	said := 0
+	for id, m := range messages(t, language.English) {
+		for _, quote := range regexp.MustCompile(`“([^”]*)”`).FindAllStringSubmatch(m.Other, -1) {
+			if said++; !slices.Contains(all, strings.ReplaceAll(quote[1], ",", "")) {
+				t.Errorf("%s: %q is no command", id, quote[1])
+			}
+		}
+	}
+	if said < 5 {
+		t.Errorf("only %d commands are told", said)
 	}
 }
 

@@ -108,7 +108,7 @@ func TestPrefaceComesFirstAndGoesWithItsInstruction(t *testing.T) {
 	e.add(0.2, Cue{Code: "paused"})
 	e.run(0.2, 6)
 	e.check("0.0 Measuring. Hands off.", "0.2 (lock-pulls: replaced by paused)",
-		"0.2 (turn: replaced by paused)", "2.3 I wait. Say, or press, go on.")
+		"0.2 (turn: replaced by paused)", "2.3 I wait. Say “okay halo, carry on”, or press.")
 }
 
 func TestStopThenTurn(t *testing.T) {

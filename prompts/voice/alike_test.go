@@ -66,7 +66,7 @@ func TestAlikeNamesAreMistaken(t *testing.T) {
 		}
 		espeak.Timeout = time.Minute // of a busy machine
 		texts := slices.Repeat(names, 3)
-		heard := listen(t, program, "#JSGF V1.0;\ngrammar names;\npublic <name> = "+strings.Join(names, " | ")+";\n", noisy{espeak, chance}, texts)
+		heard := listen(t, program, "#JSGF V1.0;\ngrammar names;\npublic <name> = "+strings.Join(names, " | ")+";\n", "", noisy{espeak, chance}, texts)
 		for i, text := range texts {
 			for _, other := range names {
 				if other != text {

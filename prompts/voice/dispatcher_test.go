@@ -146,7 +146,7 @@ func TestDispatcherAsTheNightsVoice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := listen(t, program, cueGrammar, recorded(pcm), []string{cue})[0]; !slices.Equal(words(got), words(cue)) {
+	if got := listen(t, program, cueGrammar, "", recorded(pcm), []string{cue})[0]; !slices.Equal(words(got), words(cue)) {
 		t.Errorf("heard %q, want %q", got, cue)
 	}
 	d.lose()

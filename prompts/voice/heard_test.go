@@ -114,7 +114,7 @@ func cuesAreUnderstood(t *testing.T, step int) {
 		voices["flite"] = fliteVoice(160)
 	}
 	for name, v := range voices {
-		heard := listen(t, program, cueGrammar, v, texts)
+		heard := listen(t, program, cueGrammar, "", v, texts)
 		wrong, all := 0, 0
 		for i, text := range texts {
 			said, got := words(text), words(heard[i])
@@ -133,7 +133,7 @@ func cuesAreUnderstood(t *testing.T, step int) {
 }
 
 // listen returns what the recogniser writes down for each text.
-func listen(t *testing.T, program, grammar string, v Voice, texts []string) []string {
+func listen(t *testing.T, program, grammar, words string, v Voice, texts []string, more ...string) []string {
 	t.Helper()
 	dir := t.TempDir()
 	var list strings.Builder
@@ -151,10 +151,10 @@ func listen(t *testing.T, program, grammar string, v Voice, texts []string) []st
 	if err != nil {
 		t.Fatalf("reading the recogniser's dictionary: %v; make deps installs it", err)
 	}
-	write(t, filepath.Join(dir, "dict"), append(dictionary, "focuser F OW K AH S ER\n"...))
-	out, err := exec.Command(program, "-hmm", sphinxModel+"/en-us", "-dict", filepath.Join(dir, "dict"),
+	write(t, filepath.Join(dir, "dict"), append(dictionary, "focuser F OW K AH S ER\n"+words...))
+	out, err := exec.Command(program, append(more, "-hmm", sphinxModel+"/en-us", "-dict", filepath.Join(dir, "dict"),
 		"-jsgf", filepath.Join(dir, "cues.gram"), "-adcin", "yes", "-cepdir", dir, "-cepext", ".raw",
-		"-ctl", filepath.Join(dir, "list"), "-hyp", filepath.Join(dir, "hyp"), "-logfn", "/dev/null").CombinedOutput()
+		"-ctl", filepath.Join(dir, "list"), "-hyp", filepath.Join(dir, "hyp"), "-logfn", "/dev/null")...).CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v %s", err, out)
 	}

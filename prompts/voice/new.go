@@ -55,7 +55,21 @@ func New(c Config) (Voice, error) {
 	default:
 		return nil, fmt.Errorf("there is no voice %q; choose espeak-ng, speech-dispatcher, command or none", c.Engine)
 	}
-	return respell(newFallback(c.Report, append(voices, silent)...), c.Language)
+	chain := func(voices ...Voice) (Voice, error) {
+		return respell(newFallback(c.Report, append(voices, silent)...), c.Language)
+	}
+	own, err := chain(voices...)
+	if err != nil || c.Language == "en" {
+		return quoting{Voice: own}, err
+	}
+	pieces := own
+	if c.Engine == "speech-dispatcher" { // which is heard by itself, and not in pieces
+		if pieces, err = chain(kept(espeak)); err != nil {
+			return nil, err
+		}
+	}
+	english, err := Espeak("en", c.WPM)
+	return quoting{own, pieces, newFallback(c.Report, kept(english), kept(fliteVoice(c.WPM)), silent)}, err
 }
 
 // fliteWPM is about how fast flite speaks by itself.
