@@ -30,23 +30,21 @@ func sentences(knobs []telescope.Knob) []string {
 	turn := fmt.Sprintf("%s knob (tighten|loosen) (%s) [clockwise|anticlockwise]", knob, strings.Join(parts, "|"))
 	language := []string{
 		"[too far|nothing moved [once more and a little further]|put it back|that made it worse] " + turn,
-		"too far", "nothing moved", "put it back", "that made it worse",
+		"too far", "nothing moved", "put it back",
 		"stop [that is the " + knob + " knob|wrong way|wrong knob|that screw has gone far enough]",
-		"that is the " + knob + " knob", "wrong way",
-		"[wait|measuring|the telescope was knocked|the ring is blurred] hands off", "wait [one knob at a time]", "measuring",
-		"one knob at a time", "[gusts|cloud] wait",
-		"[centered] push the tube star to the middle", "[centered] push the (same|other) way [again|half as far]", "[star lost] turn that knob back",
-		"leave the knobs", "[leave the knobs] push the tube gently to bring the star to the middle [the tone rises as it gets there]", "the tone rises as it gets there",
-		"[star lost|the star is lost] push the tube back the way it came [or use the finder]", "star lost", "the star is lost", "star found", "the star is leaving the frame", "the star is back",
-		"focuser a little (further out of|nearer to) focus [until the ring is a quarter (larger|smaller)]", "focuser turn through to the other side",
-		"turn the focuser on through focus and as far out again on the other side until i say stop", "focuser out of focus until i find the ring",
+		"(measuring|the telescope was knocked|the ring is blurred) hands off", "wait one knob at a time", "cloud wait",
+		"push the tube star (to|a little past) the middle", "push the tube the (same|other) way [again|half as far]", "star lost turn that knob back",
+		"push the tube gently until the star is (in the middle|a little past the middle it drifts back) the tone rises",
+		"[star lost|the star is lost] push the tube back the way it came [or use the finder]", "the star is back",
+		"focuser a little (further out of|nearer to) focus", "focuser (turn through to the other side|out of focus until i find the ring)",
+		"turn the focuser (through focus to the other side until i say stop|(further out of|nearer to) focus until the ring is a quarter (larger|smaller))",
 		knob + " lock (release [it by half a turn and no more]|snug it gently [until it just holds])",
-		"that is inside", "centered", "other side [good]", "good", "i know the knobs now", "the two sides of focus do not agree yet [we go on]",
-		"first the star", "now (to the middle|the ring|the locks|i learn the knobs|we trim the mirror|the other side of focus|the locks again|i prove it)",
-		"done", "[done] (the mirror is true|it is as true as the air allows tonight) [(one|a) " + fraction + " of a wave [(better than|as good as) the mirror needs]]",
-		"i stop here", "[i stop here] the mirror is not proved true",
+		"the " + knob + " lock pulls the mirror [ease it and snug it more gently]",
+		"centered", "the two sides of focus do not agree yet we go on", "say or press go on when you are ready",
+		"done (the mirror is true|it is as true as the air allows tonight) [(one|a) " + fraction + " of a wave [(better than|as good as) the mirror needs]]",
+		"i stop here the mirror is not proved true",
 	}
-	before := "[stop [wrong way|wrong knob|that is the " + knob + " knob]|centered|measuring hands off] "
+	before := "[stop [wrong way|wrong knob|that is the " + knob + " knob]|centered|measuring hands off|the " + knob + " lock pulls the mirror] "
 	for i, s := range language { // some sentences and what follows them come in one breath
 		if !strings.HasPrefix(s, "stop") {
 			language[i] = before + s
@@ -67,7 +65,7 @@ func plain(text string) string {
 }
 
 // told are sentences without anything to do, before others in the same breath.
-var told = regexp.MustCompile(`^(centered|wrong way|wrong knob|that is the [a-z ]+? knob) `)
+var told = regexp.MustCompile(`^(centered|wrong way|wrong knob|that is the [a-z ]+? knob|the [a-z ]+? lock pulls the mirror) `)
 
 // understand is what hands make of what was heard, in its order.
 func understand(text string, from, to float64) (all []cue.Instruction) {
@@ -108,7 +106,7 @@ func sentence(text string, from, to float64) (in cue.Instruction, ok bool) {
 		in.Action = "wait"
 	case has("push"):
 		in.Action = "recentre"
-	case has("focuser turn through"), has("focuser on through focus"):
+	case has("focuser turn through"), has("focuser through focus"):
 		in.Action = "other-side"
 	case has("focuser") && has("nearer to"):
 		in.Action, in.Direction = "defocus", "less"
