@@ -30,7 +30,7 @@ func sentences(knobs []telescope.Knob) []string {
 	turn := fmt.Sprintf("%s knob (tighten|loosen) (%s) [clockwise|anticlockwise]", knob, strings.Join(parts, "|"))
 	language := []string{
 		"[too far|nothing moved [once more and a little further]|put it back|that made it worse] " + turn,
-		"too far", "nothing moved", "put it back",
+		"[the ring is] burnt out focuser further out of focus [or shorten the exposure]", "focuser further out of focus (until the ring is twice as large|i cannot see the shadow yet)",
 		"stop [that is the " + knob + " knob|wrong way|wrong knob|that screw has gone far enough]",
 		"(measuring|the telescope was knocked|the ring is blurred) hands off", "wait one knob at a time", "cloud wait",
 		"push the tube star (to|a little past) the middle", "push the tube the (same|other) way [again|half as far]", "star lost turn that knob back",
