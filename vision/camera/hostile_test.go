@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -44,6 +45,19 @@ func TestJunkOverHTTP(t *testing.T) {
 		if err == nil || errors.Is(err, vision.ErrLost) != c.lost || strings.Contains(err.Error(), "standard") || !strings.Contains(err.Error(), "; ") {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// A server that takes the connection and says nothing is not waited for beyond patience.
+func TestSilentTLS(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	_, err = Open(t.Context(), "https://"+l.Addr().String(), Options{Patience: 50 * time.Millisecond})
+	if !errors.Is(err, context.DeadlineExceeded) || !strings.Contains(err.Error(), "; check the address") {
+		t.Errorf("%v", err)
 	}
 }
 

@@ -1,6 +1,7 @@
 package camera
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -208,6 +209,11 @@ func (p *namedPipe) Read(b []byte) (int, error) {
 
 // openHTTP reads MJPEG from a network camera.
 func openHTTP(ctx context.Context, url string, o Options) (vision.Source, error) {
+	if o.Patience > 0 {
+		var done context.CancelFunc
+		ctx, done = context.WithTimeout(ctx, o.Patience)
+		defer done()
+	}
 	ours, cancel := context.WithCancel(context.Background())
 	stop := context.AfterFunc(ctx, cancel) // until the headers are here
 	defer stop()
@@ -228,7 +234,7 @@ func openHTTP(ctx context.Context, url string, o Options) (vision.Source, error)
 		if errors.Is(err, syscall.EPERM) {
 			return nil, fmt.Errorf("opening the camera: %w; allow the service its address: systemctl edit halocue, [Service], IPAddressAllow=ADDRESS", err)
 		}
-		return nil, fmt.Errorf("opening the camera: %w; check the address and that the camera is on the network", err)
+		return nil, fmt.Errorf("opening the camera: %w; check the address and that the camera is on the network", cmp.Or(ctx.Err(), err))
 	}
 	if resp.StatusCode != http.StatusOK {
 		resp.Body.Close()
