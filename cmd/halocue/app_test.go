@@ -3,7 +3,10 @@ package main
 import (
 	"bytes"
 	"context"
+	"encoding/binary"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
 	"syscall"
@@ -78,5 +81,35 @@ func TestFirstInterruptEndsAndSecondCuts(t *testing.T) {
 		case <-time.After(10 * time.Second):
 			t.Fatal("the signal went unheard")
 		}
+	}
+}
+
+// When what read the words has ended, and the terminal with it, the night ends as by
+// SIGTERM: the sound file is whole.
+func TestNobodyReads(t *testing.T) {
+	sound := filepath.Join(t.TempDir(), "night.wav")
+	cmd := exec.CommandContext(t.Context(), "halocue", "collimate", "--camera", "virtual:4", "--voice", "none", "--sound", sound)
+	out, err := cmd.StdoutPipe()
+	if err == nil {
+		err = cmd.Start()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := out.Read(make([]byte, 1)); err != nil {
+		t.Fatal(err)
+	}
+	out.Close()
+	for range 2 { // the kernel's, and the shell's
+		if err := cmd.Process.Signal(syscall.SIGHUP); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := cmd.Wait(); err != nil {
+		t.Error(err)
+	}
+	head, err := os.ReadFile(sound)
+	if err != nil || len(head) < 44 || int(binary.LittleEndian.Uint32(head[40:])) != len(head)-44 { // the header's length of the sound
+		t.Errorf("%d bytes of sound, %v", len(head), err)
 	}
 }

@@ -43,6 +43,7 @@ built-in telescope with hands of its own.`,
 }
 
 func (a *app) indoors(ctx context.Context, c config.Config, g nightFlags) error {
+	unread()
 	o, err := g.options()
 	if err != nil {
 		return err

@@ -50,15 +50,21 @@ func main() {
 	os.Exit(a.run(ctx, os.Args[1:]))
 }
 
-// interruptible returns a context that ends with the first Ctrl-C or SIGTERM, so
-// that the sentence ends and the files are closed; the second one cuts short, and so
-// do 2.9 s.
+// interruptible returns a context that ends with the first Ctrl-C or SIGTERM, or with the
+// terminal, so that the sentence ends and the files are closed; a second Ctrl-C or SIGTERM
+// cuts short, and so do 2.9 s.
 func interruptible(cut func()) context.Context {
 	ctx, cancel := context.WithCancel(context.Background())
-	signals := make(chan os.Signal, 2)
+	signals, hung := make(chan os.Signal, 2), make(chan os.Signal, 1)
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	if !signal.Ignored(syscall.SIGHUP) { // as nohup has it
+		signal.Notify(hung, syscall.SIGHUP)
+	}
 	go func() {
-		<-signals
+		select {
+		case <-signals:
+		case <-hung: // the kernel and the shell both send it
+		}
 		cancel()
 		select {
 		case <-signals:
@@ -68,6 +74,9 @@ func interruptible(cut func()) context.Context {
 	}()
 	return ctx
 }
+
+// unread lets a night go on when what read its words from a pipe has ended.
+func unread() { signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE) }
 
 // atOnce does work that only reads and prints, and leaves it where it stands when the
 // context ends: one large frame takes long.

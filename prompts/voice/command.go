@@ -28,7 +28,8 @@ type Command struct {
 	Timeout time.Duration // for one text; 0 is 2 seconds
 }
 
-// longestSpeech bounds what an engine may send, bytes: two minutes at 48 kHz.
+// longestSpeech bounds what an engine may send, bytes: two minutes at 48 kHz. At a lower
+// rate these are fewer.
 const longestSpeech = 2 * 60 * 48000 * 2
 
 // longestComplaint bounds what it may say is wrong, bytes.
@@ -107,7 +108,7 @@ func (c Command) run(ctx context.Context, text string) (wav []byte, err error) {
 	if file == "" {
 		return out.buffer.Bytes(), nil
 	}
-	f, err := os.Open(file)
+	f, err := plain.Open(file)
 	if err != nil {
 		return nil, fmt.Errorf("%s wrote nothing: %w", c.Argv[0], err)
 	}
@@ -157,7 +158,10 @@ func decode(wav []byte) (PCM, error) {
 			if size == 0 { // a header that was never completed
 				size = len(body)
 			}
-			return PCM{Rate: rate, Samples: samples(body[:min(size, len(body))], channels)}, nil
+			if size = min(size, len(body)); size > longestSpeech/48000*rate*channels {
+				return PCM{}, errors.New("it does not end")
+			}
+			return PCM{Rate: rate, Samples: samples(body[:size], channels)}, nil
 		}
 		at += 8 + size + size%2
 		if size < 0 || at < 0 {

@@ -25,3 +25,15 @@ func TestCommandWithoutEnd(t *testing.T) {
 		}
 	}
 }
+
+// A pipe in the file's stead is not waited for, and sound of a low rate, which takes
+// twelve times its bytes at the mixer's, is no longer than other sound.
+func TestCommandWithAPipeOrALongSound(t *testing.T) {
+	const long = `printf 'RIFF\377\377\377\377WAVEfmt \020\0\0\0\1\0\1\0\240\017\0\0\100\037\0\0\2\0\020\0data\377\377\377\377' >"$1"; head -c 1000000 /dev/zero >>"$1"`
+	for script, say := range map[string]string{`mkfifo "$1"`: "not a regular file", `ln -s /dev/zero "$1"`: "not a regular file", long: "does not end"} {
+		_, err := Command{Argv: []string{"sh", "-c", script, "sh", "{out}"}, Remedy: "choose another voice"}.Speak(t.Context(), "words")
+		if err == nil || !strings.Contains(err.Error(), say) || !strings.HasSuffix(err.Error(), "; choose another voice") {
+			t.Errorf("%s: %v, want %q", script, err, say)
+		}
+	}
+}

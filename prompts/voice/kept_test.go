@@ -2,11 +2,13 @@ package voice
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -100,6 +102,12 @@ func TestDamagedWordsAreSpokenAgain(t *testing.T) {
 		if say(t, c, dir, cue); spoken() != before+1 {
 			t.Errorf("%s: not kept again", name)
 		}
+	}
+	if err := errors.Join(os.Remove(path), syscall.Mkfifo(path, 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	if got := say(t, c, dir, cue); !slices.Equal(got, want) {
+		t.Errorf("a named pipe: %d samples", len(got))
 	}
 	// The words of another text under this one's name.
 	other := newStore(dir, mostKept)

@@ -14,6 +14,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"halocue/internal/plain"
 )
 
 // store keeps spoken words on disk, so that they are spoken once and not once a night: a
@@ -55,7 +57,7 @@ func (s *store) get(key string) ([]int16, bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	path := s.path(key)
-	f, err := os.Open(path)
+	f, err := plain.Open(path)
 	if err != nil {
 		return nil, false
 	}
