@@ -63,7 +63,7 @@ func Pack(folder, file string) (p Packed, err error) {
 		p.Bytes = info.Size()
 	}
 	if err = errors.Join(err, out.Close()); err != nil {
-		return p, errors.Join(fmt.Errorf("packing %s: %w; make room on the disk", folder, err), forget(file))
+		return p, errors.Join(fmt.Errorf("packing %s: %w; copy the recording again, or make room on the disk", folder, err), forget(file))
 	}
 	knobs, _ := n.Settings["mirror_cell"]["knobs"].([]any) // none, or no list: none is named
 	for _, k := range knobs {
@@ -84,19 +84,14 @@ func add(z *zip.Writer, name string, method uint16, from io.Reader) error {
 
 // addFile adds a file; frames are packed already.
 func addFile(z *zip.Writer, folder, name string) error {
-	f, err := os.Open(filepath.Join(folder, name))
+	data, err := readFile(filepath.Join(folder, name), mostBytes)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	if !strings.HasSuffix(name, ".jpg") {
-		return add(z, name, zip.Store, f)
+	if strings.HasSuffix(name, ".jpg") {
+		data = bareJPEG(data)
 	}
-	data, err := readFile(f.Name(), mostBytes)
-	if err != nil {
-		return err
-	}
-	return add(z, name, zip.Store, bytes.NewReader(bareJPEG(data)))
+	return add(z, name, zip.Store, bytes.NewReader(data))
 }
 
 // addLines adds a transcript, line by line as clean leaves it.

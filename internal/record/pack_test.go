@@ -2,6 +2,7 @@ package record
 
 import (
 	"archive/zip"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -63,8 +64,28 @@ func TestPack(t *testing.T) {
 	if _, err := Pack(folder, file); err == nil || !strings.Contains(err.Error(), "not there yet") {
 		t.Errorf("over a file: %v", err)
 	}
+	if err := os.Truncate(filepath.Join(folder, "000001.fits.gz"), 10<<30); err != nil { // takes no room on the disk
+		t.Fatal(err)
+	}
+	file = filepath.Join(t.TempDir(), "large.zip")
+	if _, err := Pack(folder, file); err == nil || !strings.Contains(err.Error(), "take it out of the folder") {
+		t.Errorf("a frame of 10 GB: %v", err)
+	}
+	if _, err := os.Stat(file); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("what was packed of it stays: %v", err)
+	}
 	if _, err := Pack(t.TempDir(), filepath.Join(t.TempDir(), "a.zip")); err == nil || !strings.Contains(err.Error(), "no recording") {
 		t.Errorf("no recording: %v", err)
+	}
+}
+
+// Of a transcript without an end only so much is read.
+func TestTellingEnds(t *testing.T) {
+	for _, line := range []string{`{"event":"say","text":"` + strings.Repeat("x", 60_000) + `"}` + "\n", `{"event":"measure"}` + "\n"} {
+		lines := strings.NewReader(strings.Repeat(line, 64<<20/len(line)))
+		if _, err := Tell(lines); err != nil || lines.Len() < 32<<20 {
+			t.Errorf("%.20s: %v, %d bytes are left", line, err, lines.Len())
+		}
 	}
 }
 

@@ -50,8 +50,11 @@ type Claim struct {
 // LongestLine bounds a line of a transcript, bytes.
 const LongestLine = 1 << 20
 
-// mostSaid bounds how many sentences of a transcript are read.
-const mostSaid = 100_000
+// Of a transcript no more is kept than this.
+const (
+	mostSaid = 16 << 20  // bytes of lines with sentences
+	mostSeen = 1_000_000 // measurements
+)
 
 // Tell reads a transcript. Lines that are none are left out.
 func Tell(transcript io.Reader) (s Story, err error) {
@@ -60,7 +63,7 @@ func Tell(transcript io.Reader) (s Story, err error) {
 	var times []float64
 	lines := bufio.NewScanner(transcript)
 	lines.Buffer(nil, LongestLine)
-	for lines.Scan() && len(s.Said) < mostSaid {
+	for said := 0; said < mostSaid && len(times) < mostSeen && lines.Scan(); {
 		var e struct {
 			Said
 			Claim
@@ -80,6 +83,7 @@ func Tell(transcript io.Reader) (s Story, err error) {
 				s.Claim = e.Claim
 			}
 		case "say":
+			said += len(lines.Bytes())
 			s.Speech[e.Text] = e.Seconds
 			s.Said = append(s.Said, e.Said)
 			if e.Said.Result != "" {

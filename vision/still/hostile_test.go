@@ -3,11 +3,13 @@ package still
 import (
 	"bytes"
 	"compress/gzip"
+	"errors"
 	"fmt"
 	"image"
 	"image/jpeg"
 	"os"
 	"path/filepath"
+	"runtime"
 	"runtime/debug"
 	"strings"
 	"syscall"
@@ -162,6 +164,20 @@ func peak(t *testing.T) int64 {
 }
 
 // A named pipe is no file, whoever writes to it or nobody.
+func TestLargeFileIsNotRead(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "large.png")
+	if err := errors.Join(os.WriteFile(path, nil, 0o600), os.Truncate(path, MaxBytes+1)); err != nil {
+		t.Fatal(err)
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	_, err := ReadFile(path)
+	runtime.ReadMemStats(&after)
+	if took := after.TotalAlloc - before.TotalAlloc; err == nil || !strings.Contains(err.Error(), "larger than") || took > 1<<20 {
+		t.Errorf("%v, allocated %d kB", err, took>>10)
+	}
+}
+
 func TestNamedPipe(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "x.fits")
 	if err := syscall.Mkfifo(path, 0o600); err != nil {

@@ -235,12 +235,14 @@ func describe(data []byte) string {
 
 // readAll is io.ReadAll with an end. Expected is the size, where it is known.
 func readAll(r io.Reader, expected int64) ([]byte, error) {
-	b := bytes.NewBuffer(make([]byte, 0, min(expected, MaxBytes)+bytes.MinRead))
-	if _, err := b.ReadFrom(io.LimitReader(r, MaxBytes+1)); err != nil {
-		return nil, err
+	var b bytes.Buffer
+	var err error
+	if expected <= MaxBytes {
+		b.Grow(int(expected) + bytes.MinRead)
+		_, err = b.ReadFrom(io.LimitReader(r, MaxBytes+1))
 	}
-	if b.Len() > MaxBytes {
-		return nil, fmt.Errorf("it is larger than %d MB; crop it round the star", MaxBytes>>20)
+	if err == nil && max(expected, int64(b.Len())) > MaxBytes {
+		err = fmt.Errorf("it is larger than %d MB; crop it round the star", MaxBytes>>20)
 	}
-	return b.Bytes(), nil
+	return b.Bytes(), err
 }
