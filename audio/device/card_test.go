@@ -11,7 +11,6 @@ import (
 
 	"halocue/audio"
 	"halocue/audio/device/devicetest"
-	"halocue/audio/internal/hear"
 )
 
 var server *devicetest.Server
@@ -96,13 +95,13 @@ func record(t *testing.T, seconds float64) []float64 {
 	if err := stop(); err != nil {
 		t.Fatal(err)
 	}
-	return hear.MustReadWAV(t, path)
+	return mustReadWAV(t, path)
 }
 
 // hasTone says whether the tone of a mixer is in a recording.
 func hasTone(d *audio.Mixer, heard []float64) bool {
 	hz := d.Mapping().Hz(d.Tone())
-	return hear.Level(heard, hz) > hear.Level(heard, hz*1.19)+20
+	return level(heard, hz) > level(heard, hz*1.19)+20
 }
 
 func TestCardPlaysTheMixer(t *testing.T) {
@@ -210,7 +209,7 @@ func TestCloseFades(t *testing.T) {
 	if err := stop(); err != nil {
 		t.Fatal(err)
 	}
-	heard := hear.MustReadWAV(t, path)
+	heard := mustReadWAV(t, path)
 	before, after := 0.0, 0.0
 	for i := 2; i < len(heard); i++ {
 		s := math.Abs(heard[i] - 2*heard[i-1] + heard[i-2])

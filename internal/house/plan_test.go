@@ -60,7 +60,6 @@ var plan = map[string]room{
 	"audio/device/devicetest": {onlyTests: true},
 	"audio/ears":              {knows: []string{"audio", "audio/command", "audio/internal/..."}},
 	"audio/internal/endpoint": {},
-	"audio/internal/hear":     {onlyTests: true},
 	"audio/internal/sphinx":   {},
 	"audio/listener":          {knows: []string{"audio/internal/..."}, onlyTests: true},
 	"audio/listener/aubio":    {needsC: true, onlyTests: true},

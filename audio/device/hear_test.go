@@ -1,6 +1,6 @@
-// Package hear holds what the sound tests listen with. It shares no code with what
-// makes the sound.
-package hear
+package device
+
+// What the tests listen with. It shares no code with what makes the sound.
 
 import (
 	"encoding/binary"
@@ -10,8 +10,8 @@ import (
 	"testing"
 )
 
-// MustReadWAV returns the first channel of a 16-bit WAV file, full scale at 1.
-func MustReadWAV(t testing.TB, path string) []float64 {
+// mustReadWAV returns the first channel of a 16-bit WAV file, full scale at 1.
+func mustReadWAV(t testing.TB, path string) []float64 {
 	t.Helper()
 	data, err := os.ReadFile(path)
 	if err != nil {
@@ -53,9 +53,9 @@ func readWAV(data []byte) ([]float64, error) {
 	return nil, fmt.Errorf("no sound in the file")
 }
 
-// Level is the level at one frequency, in dB relative to a full-scale sine, at 48
+// level is the level at one frequency, in dB relative to a full-scale sine, at 48
 // kHz: one bin of a Fourier transform under a Hann window.
-func Level(pcm []float64, hz float64) float64 {
+func level(pcm []float64, hz float64) float64 {
 	var re, im, sum float64
 	for i, v := range pcm {
 		w := 1 - math.Cos(2*math.Pi*float64(i)/float64(len(pcm)))
