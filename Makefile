@@ -118,7 +118,7 @@ instructions: deps-build
 # The pictures of README.md and docs.
 pictures: pages
 	@for tool in chromium pngquant; do command -v $$tool >/dev/null || scripts/deps $$tool; done
-	$(GO) run ./docs/pictures docs
+	$(GO) test ./docs/pictures -update
 	scripts/screenshot out/pages/night.html docs/page-light.png 860 2150 light
 	scripts/screenshot out/pages/night.html docs/page-dark.png 860 880 dark
 	scripts/screenshot out/pages/night-red.html docs/page-red.png 860 880 light

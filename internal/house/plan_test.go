@@ -26,7 +26,7 @@ var plan = map[string]room{
 	"scripts/mutate":     {},
 	"docs/pictures/pages": {knows: []string{"config", "internal/coach", "internal/journal", "internal/report", "internal/run/...", "internal/run",
 		"internal/simulate/..."}, needsC: true},
-	"docs/pictures": {knows: []string{"internal/cue", "internal/simulate/...", "vision/frame", "vision/ring"}},
+	"docs/pictures": {onlyTests: true},
 
 	"config": {knows: []string{"internal/optics", "internal/plain"}},
 

@@ -1,18 +1,19 @@
-// Pictures draws the pictures of README.md from the virtual telescope: a ring out
-// of true and in true, and one collimation against time.
-package main
+package pictures
 
 import (
+	"bytes"
 	"cmp"
 	"errors"
-	"fmt"
+	"flag"
 	"image"
 	"image/color"
 	"image/png"
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"testing"
 
 	"halocue/internal/cue"
 	"halocue/internal/simulate/nights"
@@ -27,27 +28,34 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
-func main() {
-	if err := run(); err != nil {
-		fmt.Fprintln(os.Stderr, "pictures:", err)
-		os.Exit(1)
-	}
-}
+var update = flag.Bool("update", false, "write the pictures into docs")
 
-func run() error {
-	if len(os.Args) != 2 {
-		return errors.New("name the folder to write to")
+// The ring that README.md shows is the one that is drawn now. The other pictures take long,
+// and the collimation changes with each word of the coach: they are only drawn.
+func TestRingIsAsDrawn(t *testing.T) {
+	if *update {
+		for name, draw := range map[string]func(string) error{"ring.png": ring, "measurement.svg": light, "collimation.svg": collimation} {
+			if err := draw(filepath.Join("..", name)); err != nil {
+				t.Errorf("%s: %v", name, err)
+			}
+		}
+		return
 	}
-	if err := ring(filepath.Join(os.Args[1], "ring.png")); err != nil {
-		return fmt.Errorf("drawing the ring: %w", err)
+	if runtime.GOARCH != "amd64" {
+		t.Skip("other processors round otherwise")
 	}
-	if err := collimation(filepath.Join(os.Args[1], "collimation.svg")); err != nil {
-		return fmt.Errorf("plotting the collimation: %w", err)
+	drawn := filepath.Join(t.TempDir(), "ring.png")
+	if err := ring(drawn); err != nil {
+		t.Fatal(err)
 	}
-	if err := light(filepath.Join(os.Args[1], "measurement.svg")); err != nil {
-		return fmt.Errorf("plotting errors against light: %w", err)
+	a, errA := os.ReadFile("../ring.png")
+	b, errB := os.ReadFile(drawn)
+	if err := errors.Join(errA, errB); err != nil {
+		t.Fatal(err)
 	}
-	return nil
+	if !bytes.Equal(a, b) {
+		t.Error("docs/ring.png is not what is drawn now: run make pictures")
+	}
 }
 
 const side = 300 // px of each half of the picture
