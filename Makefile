@@ -151,7 +151,7 @@ faults: build
 	/usr/bin/python3 testdata/faults/score.py bin/halocue out/faults
 
 soak: deps
-	$(GO) run ./cmd/soak
+	$(GO) test -run '^TestSoak$$' -v -timeout 4h ./internal/simulate/faults -hours 8 -seed 1 -pixels 20
 
 # An hour or two, and three gigabytes. Its logs, and the root, are in out/arm64.
 arm64: deps

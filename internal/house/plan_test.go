@@ -21,7 +21,6 @@ var plan = map[string]room{
 	// What of it is linked with OpenCV, and started only where that is needed.
 	"cmd/halocue-opencv": {knows: []string{"vision/camera/opencv"}, needsC: true},
 	"cmd/nights":         {knows: []string{"internal/cue", "internal/simulate/..."}},
-	"cmd/soak":           {knows: []string{"internal/simulate/soak"}, needsC: true},
 	"scripts/cost":       {},
 	"scripts/mutate":     {},
 	"docs/pictures/pages": {knows: []string{"config", "internal/coach", "internal/journal", "internal/report", "internal/run/...", "internal/run",
@@ -131,11 +130,10 @@ var plan = map[string]room{
 	"internal/platform/indi/inditest":           {onlyTests: true},
 
 	// What is not real: for demo, practice, tests and benchmarks alone.
-	"internal/simulate/faults":  {knows: []string{"vision/frame", "vision/robust"}},
+	"internal/simulate/faults":  {onlyTests: true},
 	"internal/simulate/indoors": {knows: []string{"internal/cue", "internal/simulate/telescope", "vision/frame"}},
 	"internal/simulate/nights": {knows: []string{"audio", "internal/coach", "internal/coach/night", "internal/cue", "internal/observe",
 		"internal/simulate/telescope", "prompts"}},
-	"internal/simulate/soak": {knows: []string{"audio", "internal/...", "prompts/...", "vision/..."}, needsC: true},
 	"internal/simulate/practice": {knows: []string{
 		"audio/device", "config", "internal/cue", "internal/run", "internal/run/aloud",
 		"internal/run/parts", "internal/run/session", "internal/simulate/telescope", "internal/simulate/virtual",

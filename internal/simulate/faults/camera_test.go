@@ -56,9 +56,9 @@ func (n *netcam) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		if n.stalled.Load() {
 			continue
 		}
-		p := JPEG(f)
+		p := jpegOf(f)
 		if n.damaged.Load() {
-			p = Damage(p)
+			p = damage(p)
 		}
 		if _, err := fmt.Fprintf(w, "--next\r\nContent-Type: image/jpeg\r\nContent-Length: %d\r\n\r\n%s\r\n", len(p), p); err != nil {
 			return

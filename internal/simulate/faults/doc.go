@@ -1,5 +1,5 @@
-// Package faults damages frames as sky and camera do. Its tests cause the faults of a
-// night in the field with real parts, and compare what is heard and what is lost with
-// docs/faults.md: sky, camera and sound here; processes, disks and the computer itself
-// in cmd/halocue.
+// Package faults causes the faults of a night in the field with real parts, and compares what
+// is heard and what is lost with docs/faults.md: sky, camera and sound here; processes, disks
+// and the computer itself in cmd/halocue. A soak is hours of nights full of them. It holds
+// tests only.
 package faults

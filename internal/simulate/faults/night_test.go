@@ -25,14 +25,14 @@ import (
 
 const fps = 5.0
 
-// fault changes a frame of the virtual telescope, t seconds after the first, or
+// spoiler changes a frame of the virtual telescope, t seconds after the first, or
 // says why there is none.
-type fault func(t float64, f *frame.Frame) error
+type spoiler func(t float64, f *frame.Frame) error
 
 // spoilt is the virtual telescope seen through a fault, for so many seconds.
 type spoilt struct {
 	*telescope.Source
-	spoil fault
+	spoil spoiler
 	last  float64
 }
 
@@ -105,7 +105,7 @@ func events(t *testing.T, transcript string) (all []event) {
 // through guides a night of so many seconds through a fault, and returns what
 // happened; where it is deaf nobody does what is said. A claim that is not true
 // fails the test.
-func through(t *testing.T, seed uint64, seconds float64, deaf bool, spoil fault) []event {
+func through(t *testing.T, seed uint64, seconds float64, deaf bool, spoil spoiler) []event {
 	t.Helper()
 	n := sky(seed)
 	var out bytes.Buffer

@@ -15,7 +15,7 @@ import (
 // heard of it, and within how many seconds; what must not be heard; and that the
 // night goes on to its end, with a claim that is true.
 var skies = map[string]struct {
-	spoil   fault
+	spoil   spoiler
 	heard   []string // in this order
 	within  float64  // seconds, of the first
 	never   []string
@@ -24,14 +24,14 @@ var skies = map[string]struct {
 }{
 	"cloud comes and goes, twice": { // hands off: a star that fades while a knob turns passes for one that it takes away
 		spoil: func(t float64, f *frame.Frame) error {
-			Dim(f, 1-0.99*(ramp(t, 20, 22)-ramp(t, 34, 36)+ramp(t, 60, 62)-ramp(t, 70, 72)))
+			dim(f, 1-0.99*(ramp(t, 20, 22)-ramp(t, 34, 36)+ramp(t, 60, 62)-ramp(t, 70, 72)))
 			return nil
 		},
 		heard: []string{"clouded", "cleared", "clouded", "cleared"}, within: 9, never: []string{"star-lost", "dew"}},
 	"dew": {
 		spoil: func(t float64, f *frame.Frame) error {
-			Blur(f, int(8*ramp(t, 20, 80)))
-			Dim(f, 1-0.8*ramp(t, 20, 80))
+			blur(f, int(8*ramp(t, 20, 80)))
+			dim(f, 1-0.8*ramp(t, 20, 80))
 			return nil
 		},
 		heard: []string{"dew"}, within: 70, never: []string{"clouded", "star-lost"}, deaf: true, seconds: 90},
@@ -40,26 +40,26 @@ var skies = map[string]struct {
 			if x := 640 * ramp(t, 25, 26.5); x > 0 && x < 640 {
 				for i, lit := range []bool{math.Mod(t, 0.4) < 0.2, true, math.Mod(t, 0.6) < 0.3} {
 					if lit {
-						Another(f, x+float64(40*i), 200+x/5+float64(30*i), 50, 0.6)
+						another(f, x+float64(40*i), 200+x/5+float64(30*i), 50, 0.6)
 					}
 				}
 			}
 			if x := 640 * ramp(t, 30, 38); x > 0 && x < 640 {
-				Another(f, x, 300-x/4, 50, 0.2)
+				another(f, x, 300-x/4, 50, 0.2)
 			}
 			return nil
 		},
 		never: []string{"too-bright", "star-lost", "clouded", "dew", "two-stars", "bad-frames", "blurred"}},
 	"star lost and found": {
 		spoil: func(t float64, f *frame.Frame) error {
-			Shift(f, int(640*(ramp(t, 20, 21)-ramp(t, 34, 35))))
+			shift(f, int(640*(ramp(t, 20, 21)-ramp(t, 34, 35))))
 			return nil
 		},
 		heard: []string{"star-lost"}, within: 8, never: []string{"clouded"}},
 	"a second star as bright": { // from the beginning: a ring that is known is kept
 		spoil: func(t float64, f *frame.Frame) error {
 			if t < 40 {
-				Another(f, 380, 240, 50, 0.8)
+				another(f, 380, 240, 50, 0.8)
 			}
 			return nil
 		},
@@ -67,7 +67,7 @@ var skies = map[string]struct {
 	"a faint second star": { // the ring that is known is measured all the same
 		spoil: func(t float64, f *frame.Frame) error {
 			if t > 20 && t < 40 {
-				Another(f, 380, 240, 50, 0.2)
+				another(f, 380, 240, 50, 0.2)
 			}
 			return nil
 		},
@@ -75,7 +75,7 @@ var skies = map[string]struct {
 	"exposure jumps": {
 		spoil: func(t float64, f *frame.Frame) error {
 			if t > 20 && t < 50 {
-				Dim(f, []float64{20, 0.3, 3, 0.1, 8}[int(t/2)%5])
+				dim(f, []float64{20, 0.3, 3, 0.1, 8}[int(t/2)%5])
 			}
 			return nil
 		},

@@ -1,4 +1,4 @@
-package soak
+package faults
 
 import (
 	"context"
@@ -14,7 +14,7 @@ import (
 	"halocue/vision/ring"
 )
 
-const fps = 10.0
+const soakFPS = 10.0
 
 // scope is the simulated telescope with the faults and without pixels: a source of empty
 // frames, and a meter that returns what a measurement would.
@@ -31,7 +31,7 @@ type scope struct {
 	lost    bool // the camera is unplugged, and that was said
 }
 
-func (s *scope) t() float64 { return float64(s.count) / fps }
+func (s *scope) t() float64 { return float64(s.count) / soakFPS }
 
 // tube is the camera on it, for as long as it is plugged in.
 type tube struct {
@@ -46,7 +46,7 @@ func (p *tube) Next(context.Context) (*frame.Frame, error) {
 	if p.closed {
 		return nil, vision.ErrClosed
 	}
-	if s.count >= int(s.seconds*fps) {
+	if s.count >= int(s.seconds*soakFPS) {
 		return nil, io.EOF
 	}
 	s.hands.Advance(s.t())

@@ -1,10 +1,4 @@
-// Package soak guides night after night on the simulated telescope, with random faults of
-// every kind, and looks for what only shows after hours: leaks, silences that are too
-// long, claims that are not true.
-//
-// Most nights are without pixels. In some, frames are drawn, damaged, encoded as JPEG,
-// read back by the camera's stream and measured; and OpenCV reads a video.
-package soak
+package faults
 
 import (
 	"context"
@@ -17,8 +11,13 @@ import (
 	"time"
 )
 
-// Options say how long, and by which chance.
-type Options struct {
+// A soak guides night after night on the simulated telescope, with random faults of every
+// kind, and looks for what only shows after hours: leaks, silences that are too long, claims
+// that are not true. Most nights are without pixels. In some, frames are drawn, damaged,
+// encoded as JPEG, read back by the camera's stream and measured; and OpenCV reads a video.
+
+// soakOptions say how long, and by which chance.
+type soakOptions struct {
 	Hours  float64 // simulated
 	Seed   uint64
 	Pixels int       // one night of so many has pixels; 0: none
@@ -26,8 +25,8 @@ type Options struct {
 	Log    io.Writer // gets a line now and then
 }
 
-// Figures are what came out.
-type Figures struct {
+// figures are what came out.
+type figures struct {
 	Hours         float64 // simulated
 	Took          time.Duration
 	Nights        int
@@ -40,13 +39,13 @@ type Figures struct {
 	Silence       float64 // the longest, s
 	SilenceAt     string
 	SunLate       float64 // the longest from a flood of light to the warning, s
-	Warm, Highest Usage   // after the first tenth, and the most after it
-	Last          Usage
+	Warm, Highest usage   // after the first tenth, and the most after it
+	Last          usage
 }
 
-// Run guides nights until the simulated hours are over.
-func Run(ctx context.Context, o Options) (Figures, error) {
-	f := Figures{Results: map[string]int{}, Faults: map[string]int{}}
+// soak guides nights until the simulated hours are over.
+func soak(ctx context.Context, o soakOptions) (figures, error) {
+	f := figures{Results: map[string]int{}, Faults: map[string]int{}}
 	video := filepath.Join(o.Dir, "soak.mkv")
 	if o.Pixels > 0 {
 		out, err := exec.CommandContext(ctx, "ffmpeg", "-nostdin", "-y", "-loglevel", "error",
@@ -59,7 +58,7 @@ func Run(ctx context.Context, o Options) (Figures, error) {
 	chance := rand.New(rand.NewPCG(o.Seed, 77))
 	for f.Hours < o.Hours && ctx.Err() == nil {
 		n := session{
-			Options: o, figures: &f, chance: chance, seed: chance.Uint64(), video: video,
+			soakOptions: o, figures: &f, chance: chance, seed: chance.Uint64(), video: video,
 			pixels: o.Pixels > 0 && f.Nights%o.Pixels == 0, journal: filepath.Join(o.Dir, "journal.db"),
 		}
 		if err := n.run(ctx); err != nil {
@@ -73,7 +72,7 @@ func Run(ctx context.Context, o Options) (Figures, error) {
 		}
 		f.Last = measure()
 		switch {
-		case f.Hours < o.Hours/10 || f.Warm == Usage{}:
+		case f.Hours < o.Hours/10 || f.Warm == usage{}:
 			f.Warm = f.Last
 		default:
 			f.Highest = f.Highest.most(f.Last)

@@ -1,4 +1,4 @@
-package soak
+package faults
 
 import (
 	"context"
@@ -28,8 +28,8 @@ const longestNight = 600
 
 // session is one night of a soak.
 type session struct {
-	Options
-	figures        *Figures
+	soakOptions
+	figures        *figures
 	chance         *rand.Rand
 	seed           uint64
 	video, journal string
@@ -40,13 +40,6 @@ type session struct {
 	changes        []change
 	devices        chan run.DeviceEvent
 	commands       chan cue.Command
-}
-
-// mime is a voice without sound, as long as a real one.
-type mime struct{}
-
-func (mime) Clip(_ context.Context, text string) (audio.Clip, error) {
-	return audio.FromPCM(make([]int16, int((0.15+0.061*float64(len(text)))*audio.Rate))), nil
 }
 
 func (n *session) run(ctx context.Context) (err error) {
@@ -89,7 +82,7 @@ func (n *session) parts(sky telescope.Night) (p run.Parts, e *ear, err error) {
 	if err != nil {
 		return p, nil, err
 	}
-	c, err := night.New(nights.Settings(sky, fps))
+	c, err := night.New(nights.Settings(sky, soakFPS))
 	if err != nil {
 		return p, nil, err
 	}

@@ -1,4 +1,4 @@
-package soak
+package faults
 
 import (
 	"context"
@@ -9,23 +9,23 @@ import (
 
 // Each thing that may go wrong is found, and named.
 func TestVerdictFindsWhatIsWrong(t *testing.T) {
-	warm := Usage{Heap: 1e6, Resident: 100e6, Goroutines: 3, Files: 7}
-	good := Figures{Silence: 20, SunLate: 0.3, Warm: warm, Last: warm}
-	if err := good.Verdict(); err != nil {
+	warm := usage{Heap: 1e6, Resident: 100e6, Goroutines: 3, Files: 7}
+	good := figures{Silence: 20, SunLate: 0.3, Warm: warm, Last: warm}
+	if err := good.verdict(); err != nil {
 		t.Errorf("of good figures: %v", err)
 	}
-	for want, spoil := range map[string]func(*Figures){
-		"not true":    func(f *Figures) { f.False = 1 },
-		"silence":     func(f *Figures) { f.Silence = 41 },
-		"Sun":         func(f *Figures) { f.SunLate = 1.1 },
-		"heap":        func(f *Figures) { f.Last.Heap += 20 << 20 },
-		"memory grew": func(f *Figures) { f.Last.Resident += 100 << 20 },
-		"goroutines":  func(f *Figures) { f.Last.Goroutines++ },
-		"files":       func(f *Figures) { f.Last.Files += 3 },
+	for want, spoil := range map[string]func(*figures){
+		"not true":    func(f *figures) { f.False = 1 },
+		"silence":     func(f *figures) { f.Silence = 41 },
+		"Sun":         func(f *figures) { f.SunLate = 1.1 },
+		"heap":        func(f *figures) { f.Last.Heap += 20 << 20 },
+		"memory grew": func(f *figures) { f.Last.Resident += 100 << 20 },
+		"goroutines":  func(f *figures) { f.Last.Goroutines++ },
+		"files":       func(f *figures) { f.Last.Files += 3 },
 	} {
 		f := good
 		spoil(&f)
-		if err := f.Verdict(); err == nil || !strings.Contains(err.Error(), want) || strings.Contains(err.Error(), "\n") {
+		if err := f.verdict(); err == nil || !strings.Contains(err.Error(), want) || strings.Contains(err.Error(), "\n") {
 			t.Errorf("%s: %v", want, err)
 		}
 	}

@@ -20,16 +20,16 @@ func dark(f *frame.Frame) float32 {
 	return robust.Quickselect(p, len(p)/4)
 }
 
-// Dim reduces the light above the sky to the given part.
-func Dim(f *frame.Frame, part float64) {
+// dim reduces the light above the sky to the given part.
+func dim(f *frame.Frame, part float64) {
 	sky := dark(f)
 	for i, v := range f.Pix {
 		f.Pix[i] = min(sky+float32(part)*(v-sky), f.White)
 	}
 }
 
-// Shift moves the picture so many pixels to the right, and fills the left with sky.
-func Shift(f *frame.Frame, by int) {
+// shift moves the picture so many pixels to the right, and fills the left with sky.
+func shift(f *frame.Frame, by int) {
 	sky := dark(f)
 	for y := range f.Height {
 		row := f.Pix[y*f.Width : (y+1)*f.Width]
@@ -41,9 +41,9 @@ func Shift(f *frame.Frame, by int) {
 	}
 }
 
-// Another adds the ring of another star at (x, y), px, evenly lit to a level of the
+// another adds the ring of another star at (x, y), px, evenly lit to a level of the
 // clipping level, its edges two pixels soft.
-func Another(f *frame.Frame, x, y, radius, level float64) {
+func another(f *frame.Frame, x, y, radius, level float64) {
 	x0, x1 := max(0, int(x-radius-5)), min(f.Width, int(x+radius+5))
 	y0, y1 := max(0, int(y-radius-5)), min(f.Height, int(y+radius+5))
 	for j := y0; j < y1; j++ {
@@ -55,8 +55,8 @@ func Another(f *frame.Frame, x, y, radius, level float64) {
 	}
 }
 
-// Blur smooths by a box of 2n+1 pixels, twice each way, as dew does in the middle.
-func Blur(f *frame.Frame, n int) {
+// blur smooths by a box of 2n+1 pixels, twice each way, as dew does in the middle.
+func blur(f *frame.Frame, n int) {
 	for range 2 * min(n, 1) {
 		for y := range f.Height {
 			smooth(f.Pix[y*f.Width:], f.Width, 1, n)
@@ -84,8 +84,8 @@ func smooth(pix []float32, length, step, n int) {
 	}
 }
 
-// JPEG is the frame as a camera would send it.
-func JPEG(f *frame.Frame) []byte {
+// jpegOf is the frame as a camera would send it.
+func jpegOf(f *frame.Frame) []byte {
 	img := image.NewGray(image.Rect(0, 0, f.Width, f.Height))
 	for i, v := range f.Pix {
 		img.Pix[i] = byte(255 * v / f.White)
@@ -95,7 +95,7 @@ func JPEG(f *frame.Frame) []byte {
 	return b.Bytes()
 }
 
-// Damage keeps the beginning and the end of a JPEG, and half of what is between.
-func Damage(picture []byte) []byte {
+// damage keeps the beginning and the end of a JPEG, and half of what is between.
+func damage(picture []byte) []byte {
 	return append(picture[:len(picture)/2:len(picture)/2], picture[len(picture)-2:]...)
 }

@@ -1,4 +1,4 @@
-package soak
+package faults
 
 import (
 	"math/rand/v2"

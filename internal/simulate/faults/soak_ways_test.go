@@ -1,4 +1,4 @@
-package soak
+package faults
 
 import (
 	"context"
@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"halocue/internal/run"
-	"halocue/internal/simulate/faults"
 	"halocue/internal/simulate/telescope"
 	"halocue/prompts/voice"
 	"halocue/vision"
@@ -31,7 +30,7 @@ func (n *session) throughLooks(ctx context.Context, p run.Parts, sky telescope.N
 		Wait: time.Millisecond, Now: func() time.Time { return base.Add(time.Duration(s.t() * float64(time.Second))) },
 	})
 	p.Source = src
-	out, err := run.Frames(ctx, p, fps)
+	out, err := run.Frames(ctx, p, soakFPS)
 	return out, tel.Truth(), errors.Join(err, src.Close())
 }
 
@@ -40,11 +39,11 @@ func (n *session) throughLooks(ctx context.Context, p run.Parts, sky telescope.N
 // takes now and then. In the end OpenCV reads a video.
 func (n *session) throughPixels(ctx context.Context, p run.Parts, sky telescope.Night) (run.Outcome, telescope.Truth, error) {
 	var none run.Outcome
-	src := telescope.NewSource(sky, telescope.SourceOptions{FPS: fps, Closed: io.EOF})
+	src := telescope.NewSource(sky, telescope.SourceOptions{FPS: soakFPS, Closed: io.EOF})
 	pipe, into := io.Pipe()
 	sent := make(chan error, 1)
 	go func() { sent <- n.send(ctx, src, into) }()
-	cam, err := camera.Open(ctx, "-", camera.Options{Frames: true, FPS: fps, Stdin: pipe})
+	cam, err := camera.Open(ctx, "-", camera.Options{Frames: true, FPS: soakFPS, Stdin: pipe})
 	if err != nil {
 		return none, src.Truth(), err
 	}
@@ -55,7 +54,7 @@ func (n *session) throughPixels(ctx context.Context, p run.Parts, sky telescope.
 	p.Speech = voice.NewSpeaker(v)
 	p.Source, p.Hands = cam, src.Hear
 	p.Meter = ring.NewMeter(ring.Config{Telescope: sky.Telescope, PixelMM: sky.Camera.Pixel})
-	out, err := run.Frames(ctx, p, fps)
+	out, err := run.Frames(ctx, p, soakFPS)
 	truth := src.Truth()
 	err = errors.Join(err, pipe.Close(), src.Close(), cam.Close())
 	if e := <-sent; !errors.Is(e, io.ErrClosedPipe) {
@@ -77,9 +76,9 @@ func (n *session) send(ctx context.Context, src *telescope.Source, into *io.Pipe
 			return nil
 		}
 		n.spoil(f, t)
-		picture := faults.JPEG(f)
+		picture := jpegOf(f)
 		if now(n.faults, "damaged", t) != nil || now(n.faults, "unplugged", t) != nil {
-			picture = faults.Damage(picture)
+			picture = damage(picture)
 		}
 		if _, err := into.Write(picture); err != nil {
 			return err
@@ -92,23 +91,23 @@ func (n *session) spoil(f *frame.Frame, t float64) {
 	at := func(kind string) *fault { return now(n.faults, kind, t) }
 	if x := at("dew"); x != nil {
 		part := (t - x.from) / (x.to - x.from) * x.size
-		faults.Blur(f, int(8*part))
-		faults.Dim(f, 1-0.8*part)
+		blur(f, int(8*part))
+		dim(f, 1-0.8*part)
 	}
 	if d := at("cloud").depth(t); d > 0 {
-		faults.Dim(f, 1-0.99*d)
+		dim(f, 1-0.99*d)
 	}
 	if x := at("exposure"); x != nil {
-		faults.Dim(f, math.Exp(6*(x.size-0.5)))
+		dim(f, math.Exp(6*(x.size-0.5)))
 	}
 	if d := at("gone").depth(t); d > 0 {
-		faults.Shift(f, int(float64(f.Width)*d))
+		shift(f, int(float64(f.Width)*d))
 	}
 	if x := at("crossing"); x != nil {
-		faults.Another(f, float64(f.Width)*(t-x.from)/(x.to-x.from), 200, 50, 0.5)
+		another(f, float64(f.Width)*(t-x.from)/(x.to-x.from), 200, 50, 0.5)
 	}
 	if at("second star") != nil {
-		faults.Another(f, float64(f.Width)*0.6, float64(f.Height)/2, 50, 0.25)
+		another(f, float64(f.Width)*0.6, float64(f.Height)/2, 50, 0.25)
 	}
 	if at("flood") != nil {
 		for i := range f.Pix {

@@ -1,4 +1,4 @@
-package soak
+package faults
 
 import (
 	"bytes"
@@ -9,31 +9,31 @@ import (
 	"strconv"
 )
 
-// Usage is what the program holds at the end of a night.
-type Usage struct {
+// usage is what the program holds at the end of a night.
+type usage struct {
 	Heap       int // bytes that live
 	Resident   int // bytes, as the kernel counts them
 	Goroutines int
 	Files      int // open ones
 }
 
-func (u Usage) String() string {
+func (u usage) String() string {
 	return fmt.Sprintf("heap %.1f MB, resident %.1f MB, %d goroutines, %d files",
 		float64(u.Heap)/1e6, float64(u.Resident)/1e6, u.Goroutines, u.Files)
 }
 
-func (u Usage) most(v Usage) Usage {
-	return Usage{
+func (u usage) most(v usage) usage {
+	return usage{
 		max(u.Heap, v.Heap), max(u.Resident, v.Resident), max(u.Goroutines, v.Goroutines),
 		max(u.Files, v.Files),
 	}
 }
 
-func measure() Usage {
+func measure() usage {
 	debug.FreeOSMemory() // collects, too
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
-	u := Usage{Heap: int(m.HeapAlloc), Goroutines: runtime.NumGoroutine()}
+	u := usage{Heap: int(m.HeapAlloc), Goroutines: runtime.NumGoroutine()}
 	if list, err := os.ReadDir("/proc/self/fd"); err == nil {
 		u.Files = len(list) - 1 // the folder itself
 	}

@@ -1,4 +1,4 @@
-package soak
+package faults
 
 import (
 	"errors"
@@ -8,14 +8,14 @@ import (
 	"time"
 )
 
-// What is allowed (judgement, but for LongestSilence).
+// What is allowed (judgement, but for longestSilence).
 const (
-	// LongestSilence is the longest time without words or tone, s: what lasts is
+	// longestSilence is the longest time without words or tone, s: what lasts is
 	// said again after 30 s at the latest (the prompts catalogue), and something else
 	// may have to be said to its end first.
-	LongestSilence = 40.0
-	// SunWithin is how soon the warning of the Sun must begin, s.
-	SunWithin = 1.0
+	longestSilence = 40.0
+	// sunWithin is how soon the warning of the Sun must begin, s.
+	sunWithin = 1.0
 	// heapMore and residentMore are how much more may be held than after the first
 	// tenth, bytes: caches fill, and the C libraries keep some of the memory they free.
 	heapMore     = 8 << 20
@@ -24,7 +24,7 @@ const (
 )
 
 // String is the figures as they are printed.
-func (f Figures) String() string {
+func (f figures) String() string {
 	var b strings.Builder
 	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	line("%.2f simulated hours in %v: %d nights (%d of them with pixels), %d frames, %d of them damaged", f.Hours, f.Took.Round(time.Second), f.Nights, f.Pixels, f.Frames, f.Bad)
@@ -51,8 +51,8 @@ func counts(m map[string]int) string {
 	return strings.Join(parts, ", ")
 }
 
-// Verdict is what is wrong with the figures, or nil.
-func (f Figures) Verdict() error {
+// verdict is what is wrong with the figures, or nil.
+func (f figures) verdict() error {
 	var errs []error
 	wrong := func(bad bool, format string, args ...any) {
 		if bad {
@@ -60,8 +60,8 @@ func (f Figures) Verdict() error {
 		}
 	}
 	wrong(f.False > 0, "%d claims were not true", f.False)
-	wrong(f.Silence > LongestSilence, "%.1f s of silence, %s; allowed are %.0f", f.Silence, f.SilenceAt, LongestSilence)
-	wrong(f.SunLate > SunWithin, "the Sun was warned of after %.1f s; allowed is %.0f", f.SunLate, SunWithin)
+	wrong(f.Silence > longestSilence, "%.1f s of silence, %s; allowed are %.0f", f.Silence, f.SilenceAt, longestSilence)
+	wrong(f.SunLate > sunWithin, "the Sun was warned of after %.1f s; allowed is %.0f", f.SunLate, sunWithin)
 	wrong(f.Last.Heap > f.Warm.Heap+heapMore, "the heap grew from %v to %v", f.Warm, f.Last)
 	wrong(f.Last.Resident > f.Warm.Resident+residentMore, "memory grew from %v to %v", f.Warm, f.Last)
 	wrong(f.Last.Goroutines > f.Warm.Goroutines, "goroutines are left: %v, then %v", f.Warm, f.Last)
