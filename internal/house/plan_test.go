@@ -21,7 +21,7 @@ var plan = map[string]room{
 	// What of it is linked with OpenCV, and started only where that is needed.
 	"cmd/halocue-opencv": {knows: []string{"vision/camera/opencv"}, needsC: true},
 	"cmd/nights":         {knows: []string{"internal/cue", "internal/simulate/..."}},
-	"scripts/cost":       {},
+	"scripts/cost":       {onlyTests: true},
 	"scripts/mutate":     {},
 	"docs/pictures/pages": {knows: []string{"config", "internal/coach", "internal/journal", "internal/report", "internal/run/...", "internal/run",
 		"internal/simulate/..."}, needsC: true},

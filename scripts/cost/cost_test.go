@@ -1,26 +1,21 @@
-// Command cost measures what a whole night costs: 1280x960 MJPEG at 30 frames a second
-// for 30 seconds through halocue, without a voice, with a voice that says everything for
-// the first time, and with one that has spoken before. Processor time is compared with
-// that of FFmpeg, which decodes the same frames to grey and does nothing else.
-//
-//	cost HALOCUE
-//
-// It ends with an error where a night costs more than it may; see most. Where other
-// programs run too, put it ahead of them: sudo chrt -r 10 cost HALOCUE.
-package main
+package cost
 
 import (
 	"bufio"
 	"bytes"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"testing"
 	"time"
 )
+
+var halocue = flag.String("halocue", "", "the program to measure, by its whole path")
 
 const (
 	frames = 900
@@ -41,97 +36,67 @@ var most = []night{
 	{"second night", nil, 2.5, 120},
 }
 
-func main() {
-	if len(os.Args) != 2 {
-		fmt.Fprintln(os.Stderr, "cost: give the program to measure: cost bin/halocue")
-		os.Exit(2)
+// BenchmarkNights fails where a night costs more than it may.
+func BenchmarkNights(b *testing.B) {
+	if *halocue == "" {
+		b.Skip("make cost names the program")
 	}
-	if err := measure(os.Args[1]); err != nil {
-		fmt.Fprintf(os.Stderr, "cost: %v\n", err)
-		os.Exit(1)
-	}
-}
-
-func measure(halocue string) error {
-	dir, err := os.MkdirTemp("", "cost")
-	if err != nil {
-		return err
-	}
-	defer os.RemoveAll(dir)
-	stream := filepath.Join(dir, "night.mjpeg")
-	if err := draw(stream); err != nil {
-		return err
-	}
-	pictures, err := split(stream)
-	if err != nil {
-		return err
-	}
-	plain, err := decode(stream)
-	if err != nil {
-		return err
-	}
+	dir := b.TempDir()
+	pictures := draw(b, filepath.Join(dir, "night.mjpeg"))
+	plain := decode(b, filepath.Join(dir, "night.mjpeg"))
 	fmt.Printf("%-14s %8s %8s %12s %12s %14s\n%-14s %8.2f %8.1f\n", "", "CPU s", "times", "resident MB", "measured/s", "first word s",
 		"plain decoding", plain, 1.0)
-	var over []error
 	for _, n := range most {
-		c, err := n.run(halocue, dir, pictures)
+		c, err := n.run(dir, pictures)
 		if err != nil {
-			return fmt.Errorf("%s: %w", n.name, err)
+			b.Fatalf("%s: %v", n.name, err)
 		}
 		fmt.Printf("%-14s %8.2f %8.1f %12.0f %12.1f %14.2f\n", n.name, c.cpu, c.cpu/plain, c.resident, c.rate, c.firstWord)
 		if c.cpu > n.times*plain || c.resident > n.resident {
-			over = append(over, fmt.Errorf("%s costs more than %g times plain decoding or %g MB", n.name, n.times, n.resident))
+			b.Errorf("%s costs more than %g times plain decoding or %g MB", n.name, n.times, n.resident)
 		}
 	}
-	return errors.Join(over...)
 }
 
 // draw makes a camera's stream of the short exposures of one star in testdata, on a noisy
-// sky: 130 kB a frame.
-func draw(stream string) error {
-	return ffmpeg("-framerate", fmt.Sprint(fps), "-loop", "1", "-i", "testdata/stars/seeing-00-%02d.png",
+// sky, 130 kB a frame, and returns its pictures.
+func draw(b *testing.B, stream string) (pictures [][]byte) {
+	ffmpeg(b, "-framerate", fmt.Sprint(fps), "-loop", "1", "-i", "../../testdata/stars/seeing-00-%02d.png",
 		"-vf", "format=gray,pad=1280:960:320:240:color=0x101010,noise=alls=10:allf=t,format=yuvj420p",
-		"-frames:v", fmt.Sprint(frames), "-c:v", "mjpeg", "-q:v", "4", "-f", "mjpeg", stream).Run()
-}
-
-func ffmpeg(args ...string) *exec.Cmd {
-	c := exec.Command("ffmpeg", append([]string{"-loglevel", "error", "-y"}, args...)...)
-	c.Stderr = os.Stderr
-	return c
-}
-
-// decode is the processor time of plain decoding, s: the least of three.
-func decode(stream string) (least float64, err error) {
-	for i := range 3 {
-		c := ffmpeg("-threads", "1", "-f", "mjpeg", "-i", stream, "-pix_fmt", "gray", "-f", "null", "-")
-		if err := c.Run(); err != nil {
-			return 0, fmt.Errorf("decoding: %w", err)
-		}
-		if t := processor(c); i == 0 || t < least {
-			least = t
-		}
-	}
-	return least, nil
-}
-
-func processor(c *exec.Cmd) float64 {
-	return (c.ProcessState.UserTime() + c.ProcessState.SystemTime()).Seconds()
-}
-
-// split takes the stream apart at the pictures' first bytes.
-func split(stream string) (pictures [][]byte, err error) {
+		"-frames:v", fmt.Sprint(frames), "-c:v", "mjpeg", "-q:v", "4", "-f", "mjpeg", stream)
 	data, err := os.ReadFile(stream)
 	if err != nil {
-		return nil, err
+		b.Fatal(err)
 	}
 	start := []byte{0xff, 0xd8, 0xff}
 	for _, p := range bytes.Split(data, start)[1:] {
 		pictures = append(pictures, append(start[:3:3], p...))
 	}
 	if len(pictures) != frames {
-		return nil, fmt.Errorf("%d pictures in the stream, not %d", len(pictures), frames)
+		b.Fatalf("%d pictures in the stream, not %d", len(pictures), frames)
 	}
-	return pictures, nil
+	return pictures
+}
+
+// ffmpeg runs FFmpeg and returns its processor time, s.
+func ffmpeg(b *testing.B, args ...string) float64 {
+	c := exec.Command("ffmpeg", append([]string{"-loglevel", "error", "-y"}, args...)...)
+	if out, err := c.CombinedOutput(); err != nil {
+		b.Fatalf("ffmpeg: %v: %s", err, out)
+	}
+	return processor(c)
+}
+
+// decode is the processor time of plain decoding, s: the least of three.
+func decode(b *testing.B, stream string) float64 {
+	once := func() float64 {
+		return ffmpeg(b, "-threads", "1", "-f", "mjpeg", "-i", stream, "-pix_fmt", "gray", "-f", "null", "-")
+	}
+	return min(once(), once(), once())
+}
+
+func processor(c *exec.Cmd) float64 {
+	return (c.ProcessState.UserTime() + c.ProcessState.SystemTime()).Seconds()
 }
 
 type cost struct {
@@ -143,8 +108,8 @@ type cost struct {
 
 // run feeds the pictures to halocue as a camera would. Nights share dir, as one
 // person's nights do.
-func (n night) run(halocue, dir string, pictures [][]byte) (c cost, err error) {
-	cmd := exec.Command(halocue, append([]string{"collimate", "--camera", "-", "--sound", "none", "--aperture-mm", "200", "--focal-length-mm", "1000"}, n.args...)...)
+func (n night) run(dir string, pictures [][]byte) (c cost, err error) {
+	cmd := exec.Command(*halocue, append([]string{"collimate", "--camera", "-", "--sound", "none", "--aperture-mm", "200", "--focal-length-mm", "1000"}, n.args...)...)
 	cmd.Env = append(os.Environ(), "HOME="+dir, "XDG_CONFIG_HOME="+dir, "XDG_STATE_HOME="+dir, "XDG_CACHE_HOME="+dir)
 	var summary strings.Builder
 	cmd.Stderr = &summary
