@@ -62,7 +62,7 @@ const (
 	CodeEndOfScrew    = "thread-end"      // this screw has gone far one way; Args name, turns (signed, > 0 tightened)
 	CodeSecondarySize = "secondary-size"  // the star contradicts what was told; Args told, seen, mm
 	CodePixelSize     = "pixel-size"      // the same of the camera's pixel; Args told, seen, um
-	CodeSides         = "sides-disagree"  // one side of focus is not as the other and the last look at it foretold: the focuser may sag
+	CodeSides         = "sides-disagree"  // one side of focus is not as the other side and the last look at it predict: the focuser may sag
 	CodeFlop          = "flop"            // the mirror moved by itself; Args tolerances
 
 	// Telling (action tell).

@@ -63,8 +63,8 @@ type Bank struct {
 	OneSided bool // the focuser cannot reach the other side
 	Holds    bool // the focuser: an earlier night saw it, and nothing since speaks against it
 
-	// How well the measurements are foretold: running means of the innovation
-	// squared, in its own one-sigma, and of the innovation itself.
+	// How well the measurements are predicted: running means of the NIS, and of the
+	// innovation in its own one-sigma.
 	meanNIS        float64
 	meanInnovation r2.Vec
 }
@@ -358,5 +358,5 @@ func (b *Bank) innovationSquare() float64 {
 	return r2.Norm2(b.meanInnovation) / (innovationVariance * b.noise.varianceInflation())
 }
 
-// ResetGate begins the account of Diverged anew, with a mean NIS of 2 and no innovation.
+// ResetGate begins anew what Diverged goes by, with a mean NIS of 2 and no innovation.
 func (b *Bank) ResetGate() { b.meanNIS, b.meanInnovation = 2, r2.Vec{} }

@@ -11,8 +11,8 @@ import (
 // The chance of a false claim that is allowed, over all looks of a night.
 const (
 	alpha     = 0.001
-	oddest    = 0.05 // probability of all hypotheses that would not claim
-	sideDoubt = 3e-4 // probability of a false claim by them
+	oddest    = 0.05 // most probability, together, of the hypotheses that would not claim
+	sideDoubt = 3e-4 // most probability that the claim is false because of them
 )
 
 // LeastLooks is how many independent frames of a side of focus must be seen before that
@@ -68,7 +68,7 @@ func (b *Bank) bound(h *hypothesis, star r2.Vec) float64 {
 
 // UpperBound returns how far the axis point may be from the target, mm, >= 0, with the
 // probability of a claim that is wrong held at one in a thousand over a whole night: the
-// largest bound of any hypothesis that is worth a thought. star is where the star is.
+// largest bound of any hypothesis with a probability above 3e-4. star is where the star is.
 func (b *Bank) UpperBound(star r2.Vec) float64 {
 	far := 0.0
 	for i, w := range b.weights() {
@@ -108,8 +108,8 @@ func (b *Bank) Contested(star r2.Vec) bool {
 	return b.seenEnough(h) && b.bound(h, star) < b.o.Tolerance || b.apart(oddest)
 }
 
-// Torn reports whether hypotheses that are worth a thought put the axis point so far from
-// where the best has it that no longer look on this side will reconcile them.
+// Torn reports whether hypotheses with a probability above 3e-4 together put the axis point
+// so far from where the best has it that a longer look on this side will not settle it.
 func (b *Bank) Torn() bool { return b.apart(sideDoubt) }
 
 // apart reports whether hypotheses of more than a probability put the axis point more than

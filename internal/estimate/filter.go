@@ -70,11 +70,11 @@ func (f *filter) inflate(axis, silhouette float64) {
 	}
 }
 
-// hypothesis is one account of which side of focus the star is on now, with the
-// estimate that goes with it.
+// hypothesis is one assumption about the side of focus that the star is on now, with the
+// estimate that follows from it.
 type hypothesis struct {
 	filter
-	logW    float64         // log-evidence, relative
+	logW    float64         // logarithm of its weight, relative
 	seen    [2]float64      // independent frames of each side since the mirror moved
 	ever    [2]float64      // and since the night began
 	at      [2]r2.Vec       // mean star position of what was seen, per side

@@ -86,7 +86,7 @@ type sides struct {
 	most   float64 // by how much one of them differed, one-sigma
 }
 
-// visits returns the account with the visit under way, taken for what it is in the
+// visits returns how well the visits agree, with the one under way as it is in the
 // hypothesis that it contradicts least.
 func (b *Bank) visits() sides {
 	s := b.sides
@@ -151,7 +151,7 @@ func (b *Bank) FocuserHolds() bool {
 	return b.Holds || b.Compared() && b.visits().most < odd
 }
 
-// closeVisit ends the visit under way and takes it into the account.
+// closeVisit ends the visit under way and counts it.
 func (b *Bank) closeVisit() {
 	b.sides = b.visits()
 	b.Holds = b.Holds && b.sides.most < odd

@@ -7,7 +7,7 @@ import (
 )
 
 // Track follows the star from frame to frame: where it is, how fast it goes, how
-// fast it drifts when nobody touches anything. Lengths mm, times seconds. NewTrack
+// fast it drifts when nothing is touched. Lengths mm, times seconds. NewTrack
 // makes one; only LearnDrift writes Drift and Known, only Add the others.
 type Track struct {
 	Drift  r2.Vec  // how fast the sky moves the star, mm/s
@@ -56,12 +56,12 @@ func (k *Track) Add(t float64, s r2.Vec) (moved r2.Vec) {
 	return moved
 }
 
-// jitter learns the star's unrest from second differences, which a steady
-// motion leaves at nought.
+// jitter learns the star's unrest from second differences, which are 0 for a steady
+// motion.
 func (k *Track) jitter() {
 	n := len(k.pts)
 	k.seen++
-	const first = 20 // frames, in which nobody has been asked to move anything
+	const first = 20 // frames, before anything is asked of the hands
 	if n < 3 {
 		return
 	}

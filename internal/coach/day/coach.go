@@ -12,7 +12,7 @@ import (
 	"halocue/internal/optics"
 )
 
-// step is one of the two: three screws, and what they bring to nought.
+// step is one of the two: three screws, and what they bring to zero.
 type step struct {
 	stage  string
 	names  [3]string
@@ -49,7 +49,7 @@ type Coach struct {
 	sizes    sizes
 	hidden   int // nudges to bring it out from behind the mark
 
-	target   r2.Vec // where the reflection should stand from the mark: not nought where the peephole is off
+	target   r2.Vec // where the reflection should stand from the mark: not (0, 0) where the peephole is off the middle
 	plug     plug
 	locks    locks
 	shift    shift

@@ -68,9 +68,8 @@ func (s *sizes) usual(r float64) bool {
 // unlike reports whether two radii are not of the same dark spot.
 func unlike(a, b float64) bool { return a > 0 && b > 0 && (a > 1.5*b || b > 1.5*a) }
 
-// Off the focuser's middle: what a hole off the middle of the plug feigns, seen as it
-// is at a third of the way to the secondary or less, stays below three millimetres and
-// a twentieth. Common practice, no source.
+// Off the focuser's middle: a hole off the middle of the plug, which is at a third of the way to the
+// secondary or less, looks like less than three millimetres and a twentieth. Common practice, no source.
 const (
 	leastShift = 3.0  // mm at the secondary
 	shareShift = 0.05 // of its width

@@ -27,20 +27,20 @@ const (
 
 // hand is what the person is doing, as far as the view tells.
 type hand struct {
-	kind     kind
-	phase    phase
-	cue      cue.Cue
-	on       *step
-	knob     int
-	turns    float64 // asked for, > 0 tightens
-	goes     r2.Vec  // how far the view may go with it, mm
-	from     r2.Vec  // where it was when the words were out
-	fromT    float64 // when that was seen; NaN where it was not
-	spokenAt float64 // when the words were out
-	since    float64 // when the phase began
-	stopped  bool
-	blamed   bool
-	again    int // how often it was asked for in vain
+	kind      kind
+	phase     phase
+	cue       cue.Cue
+	on        *step
+	knob      int
+	turns     float64 // asked for, > 0 tightens
+	goes      r2.Vec  // how far the view may go with it, mm
+	from      r2.Vec  // where it was when the words were out
+	fromT     float64 // when that was seen; NaN where it was not
+	spokenAt  float64 // when the words were out
+	since     float64 // when the phase began
+	stopped   bool
+	corrected bool
+	again     int // how often it was asked for in vain
 }
 
 // ask makes a turn cue of a move.
@@ -57,7 +57,7 @@ func (c *Coach) ask(s *step, m move, code, reason string) []cue.Cue {
 // begin makes the hand do a cue whose words are out at time t.
 func (c *Coach) begin(say cue.Cue, t float64) {
 	h := &c.hand
-	h.cue, h.phase, h.spokenAt, h.since, h.stopped, h.blamed = say, waiting, t, t, false, false
+	h.cue, h.phase, h.spokenAt, h.since, h.stopped, h.corrected = say, waiting, t, t, false, false
 	h.fromT = math.NaN()
 	switch say.Action {
 	case cue.HalfTurn:
@@ -109,7 +109,7 @@ func (c *Coach) follow() []cue.Cue {
 		return nil
 	}
 	if say, bad := c.wrongHand(d); bad {
-		h.stopped, h.blamed = true, true
+		h.stopped, h.corrected = true, true
 		return []cue.Cue{say}
 	}
 	// A stop that is said now is heeded after the word and a reaction.
@@ -140,7 +140,7 @@ const (
 func (c *Coach) wrongHand(d r2.Vec) (cue.Cue, bool) {
 	h := &c.hand
 	s := h.on
-	if h.blamed || s.screws.seen[h.knob] == 0 || r2.Norm(d) < math.Max(1, 10*s.track.jit) {
+	if h.corrected || s.screws.seen[h.knob] == 0 || r2.Norm(d) < math.Max(1, 10*s.track.jit) {
 		return cue.Cue{}, false
 	}
 	k, did, sure := s.screws.posterior(h.knob, math.Copysign(1, h.turns), d)
@@ -201,8 +201,8 @@ func (c *Coach) blur(s *step) float64 {
 	return math.Max(c.offSigma, s.track.jit)
 }
 
-// doubt counts turns in a row that did not answer as was foretold. One hand in
-// twenty errs, two in a row hardly: then it is the screws that are known wrong.
+// doubt counts turns in a row that did not answer as predicted. One hand in twenty errs,
+// hardly two in a row: then what is known of the screws is wrong, and forgotten.
 func (c *Coach) doubt(s *step) {
 	if s.odd++; s.odd >= 2 {
 		s.screws.reset()

@@ -48,8 +48,8 @@ func (c *Coach) locked() bool {
 // snugGoals is what a lock may take away from a mirror that was within one goal.
 const snugGoals = 1.5
 
-// lockPulled has the locks released again, to trim once more; twice in vain is for
-// the night to mend.
+// lockPulled has the locks released again, to trim once more; after two such rounds it
+// is left to the night.
 func (c *Coach) lockPulled() []cue.Cue {
 	c.locks.snugging = false
 	if c.locks.rounds++; c.locks.rounds > 2 {

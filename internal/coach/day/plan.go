@@ -10,7 +10,7 @@ import (
 type move struct {
 	knob  int
 	turns float64 // > 0 tightens
-	goes  r2.Vec  // how far the view may go with it, mm; nought where nobody knows
+	goes  r2.Vec  // how far the view may go with it, mm; (0, 0) where that is not known
 }
 
 // limits says how far screws may go, turns.

@@ -8,7 +8,7 @@ import (
 )
 
 // response is what is known of three screws: how the view answers to each. The
-// three together only push or pull, so their answers sum to nought; any such three
+// three together only push or pull, so their answers sum to zero; any such three
 // are one linear map of three directions 120 degrees apart, whichever way round
 // the picture is. Four numbers, learned by a Kalman filter from the nudges.
 //
@@ -61,9 +61,9 @@ func (r *response) all() bool { return r.known(0) && r.known(1) && r.known(2) }
 
 // What hands do. Common practice, no source.
 const (
-	handAmount = 0.3  // of a turn
-	handPlay   = 0.02 // turns lost in the thread, or not felt
-	astray     = 0.06 // how well a jump's direction tells the screw's, radians
+	handAmount   = 0.3  // of a turn
+	handBacklash = 0.02 // turns lost in the thread, or not felt
+	directionSD  = 0.06 // how well a jump's direction tells the screw's, radians
 )
 
 // learn takes in that screw k was turned by turns (> 0 tightened) and the view went
@@ -76,12 +76,12 @@ func (r *response) learn(k int, turns float64, d r2.Vec, sd float64, cut bool) {
 	c, s := direction(k)
 	h := mat.NewDense(2, 4, []float64{c * turns, s * turns, 0, 0, 0, 0, c * turns, s * turns})
 	u, _ := r.of(k)
-	foretold := r2.Norm(u) * math.Abs(turns)
-	along := math.Hypot(handAmount*math.Max(size, foretold), math.Hypot(handPlay*r2.Norm(u), sd))
-	if cut && size < foretold {
+	predicted := r2.Norm(u) * math.Abs(turns)
+	along := math.Hypot(handAmount*math.Max(size, predicted), math.Hypot(handBacklash*r2.Norm(u), sd))
+	if cut && size < predicted {
 		along = 5 * size // it tells the way, and that the answer is no less
 	}
-	across := astray*size + sd
+	across := directionSD*size + sd
 	e := r2.Scale(1/size, d)
 	a2, b2 := along*along, across*across
 	noise := mat.NewSymDense(2, []float64{

@@ -41,8 +41,8 @@ const (
 	CodeDone        = "rough-done"     // action done, with a result
 )
 
-// The results of a day's work, besides coach.GivenUp. They claim less than
-// coach.Aligned: the star has the last word.
+// The results of a day's work, besides cue.GivenUp. They claim less than
+// cue.Aligned: only the star proves that.
 const (
 	Rough     = "rough"
 	Unchecked = "unchecked" // the mark stands on the spot; whether the peephole is in the middle nobody knows

@@ -75,9 +75,9 @@ const (
 	mostMiss  = 4
 )
 
-// astray ends a day on which turn after turn leads nowhere: what is taken for the
-// reflection cannot be it, or is known too coarsely to tell.
-func (c *Coach) astray(s *step) []cue.Cue {
+// givenUpTurning ends a day on which turn after turn does not help: what is taken for the
+// reflection is something else, or is measured too coarsely.
+func (c *Coach) givenUpTurning(s *step) []cue.Cue {
 	next := NextSecondary
 	if s == &c.large {
 		next = NextHole
@@ -88,7 +88,7 @@ func (c *Coach) astray(s *step) []cue.Cue {
 // trim asks for the next turn of a step, or ends where that leads nowhere.
 func (c *Coach) trim(s *step) []cue.Cue {
 	if s.asked++; s.asked > mostTurns {
-		return c.astray(s)
+		return c.givenUpTurning(s)
 	}
 	y, _ := s.track.now(look)
 	m, ok := s.screws.plan(r2.Scale(-1, y), s.goal, s.nudge, s.turned, s.limits)
@@ -150,8 +150,8 @@ func (c *Coach) trimPrimary() []cue.Cue {
 }
 
 // near reports whether the reflection stands on the mark within so many goals,
-// beyond doubt. What one frame errs by is mostly the same in the next: it is not
-// taken to lessen with their number.
+// beyond doubt. The error of one frame is mostly that of the next too, so it does not
+// become smaller with their number.
 func (c *Coach) near(goals float64) bool {
 	y, _ := c.large.track.now(2 * look)
 	return c.within(y, goals)

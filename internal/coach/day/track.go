@@ -8,7 +8,7 @@ import (
 	"halocue/vision/robust"
 )
 
-// track follows what is to be brought to nought, mm, from frame to frame.
+// track follows what is to be brought to zero, mm, from frame to frame.
 type track struct {
 	pts   []point
 	jit   float64 // RMS from frame to frame, per axis

@@ -61,7 +61,7 @@ type view struct {
 	radius        float64
 	radii         []hands.Point // recent radii in At.X
 	ringWas       float64       // the ring's steady radius; 0 unknown
-	odd           float64       // seconds for which it has been another
+	odd           float64       // seconds for which it has had another size
 	frame         r2.Vec        // the frame's centre relative to the target
 	width, height int
 }
@@ -73,7 +73,7 @@ type person struct {
 	pastT    float64         // when that was replaced
 	pending  pending         // what will be in force next
 	owed     *cue.Cue        // what had to give way to a push, or nil
-	gaveWay  int             // how often it has
+	gaveWay  int             // how often that has happened
 	pushes   int             // asked for in a row
 	lastPush r2.Vec          // how the last push moved the star, mm
 	arriving bool            // a push is as good as done, and that was not said yet
@@ -114,14 +114,14 @@ type passages struct {
 
 // sky is what hides the star.
 type sky struct {
-	trouble  float64 // when trouble was last spoken of
-	noShadow int     // how often more defocus was asked for, in a row, because no shadow was seen
-	warned   int     // how often, in a row, it was said why no ring can be measured
-	sunny    int     // frames in a row flooded with light
-	sunT     float64 // when the Sun was last warned of
-	clouds   cloudDetector
-	clouded  bool // a cloud was said, and that it is over was not
-	midst    bool // what was seen last, and was no ring, lay in the middle of the frame
+	trouble    float64 // when trouble was last spoken of
+	noShadow   int     // how often more defocus was asked for, in a row, because no shadow was seen
+	warned     int     // how often, in a row, it was said why no ring can be measured
+	sunny      int     // frames in a row flooded with light
+	sunT       float64 // when the Sun was last warned of
+	clouds     cloudDetector
+	clouded    bool // a cloud was said, and that it is over was not
+	nearMiddle bool // the light that was seen last, without a ring, was near the middle of the frame
 }
 
 // New returns a coach for one night, or what is wrong with the settings.

@@ -41,37 +41,37 @@ type hand struct {
 	from     r2.Vec  // where the star was when the words began
 	start    float64 // the time of from
 
-	turned  r2.Vec  // the star's way since then, beyond drift
-	counted float64 // variance of the axis point already allowed for it, mm^2
-	goal    float64 // of a turn: how far the star should go, mm
-	peak    float64 // the star's highest speed, mm/s
-	slow    int     // frames in a row for which it has been slow beside that
-	stopped bool    // stop was said
-	blind   bool    // nobody knew yet which way the star would go
-	blamed  bool    // a wrong knob or way was said
+	turned    r2.Vec  // the star's way since then, beyond drift
+	counted   float64 // variance of the axis point already allowed for it, mm^2
+	goal      float64 // of a turn: how far the star should go, mm
+	peak      float64 // the star's highest speed, mm/s
+	slow      int     // frames in a row in which it was slow compared with that
+	stopped   bool    // stop was said
+	blind     bool    // it was not known yet which way the star would go
+	corrected bool    // a wrong knob or a wrong way was said
 
 	took     int     // 1 + the knob that was really taken, once that is known
 	tookSign float64 // and which way
 	hidden   bool    // the star left the frame as the turn came to its end
-	booked   r2.Vec  // how much of turned has been entered in the screws' account
+	booked   r2.Vec  // how much of turned has been added to the screws
 
 	doubtful float64 // how far the star went by what may have been a turn, mm
-	walks    bool    // comes from the focuser
+	walks    bool    // the hand has to come from the focuser
 	begun    bool    // something has moved
-	learned  bool    // and how late is in the reactions
-	early    bool    // and while the words were still being said
+	learned  bool    // and how late that was has been added to the reactions
+	early    bool    // and it moved while the words were still being said
 	told     int     // how far the reminding has come: onItsWay, signalled, ...
 	toldT    float64 // when that was last
 	felt     float64 // when a hand was last felt on the knob; 0 never
-	trembled int     // frames for which the star has shaken since
-	calmed   bool    // it has not, since this was asked for
+	trembled int     // frames in which the star has shaken since it was calm
+	calmed   bool    // the star was calm at some time since this was asked for
 	unseen   bool    // there was no ring when it was asked for
 
 	radius0, least float64 // of a racking: the ring before, and the least seen
 	lost           float64 // seconds for which no ring could be measured
-	back           bool    // it brings back a star that it took out of sight
-	inSight        bool    // which has come
-	strayed        r2.Vec  // how far the axis point was thought to go out of sight, mm
+	back           bool    // of a turn: it brings back a star that the knob took out of sight
+	inSight        bool    // and the star is seen again
+	strayed        r2.Vec  // how far the axis point is thought to have gone out of sight, mm
 	through        bool    // it went through focus, as was seen or said
 }
 
@@ -84,7 +84,7 @@ func (c *Coach) begin(say cue.Cue, t float64) {
 		c.past, c.pastT = c.hand, c.t
 	}
 	if c.hand.kind == racking && c.hand.phase == moving {
-		c.racked() // nobody saw where it ended
+		c.racked() // where it ended was not seen
 	}
 	if say.Action != cue.Recentre {
 		c.pushes = 0
@@ -98,7 +98,7 @@ func (c *Coach) begin(say cue.Cue, t float64) {
 		}
 		h.goal, h.blind = c.aim, c.stage == "learn"
 		if say.Code == cue.CodeLostByKnob {
-			h.back, h.begun, h.blamed, h.strayed = true, true, true, c.hand.strayed
+			h.back, h.begun, h.corrected, h.strayed = true, true, true, c.hand.strayed
 		}
 	case cue.Recentre:
 		h.kind = pushing
@@ -125,7 +125,7 @@ func (c *Coach) enter(p phase) { c.hand.phase, c.hand.since = p, c.t }
 
 // follow moves the phase of the hand on, and reports whether it is in the midst of
 // something that may have to be interrupted.
-func (c *Coach) follow() (amidst bool) {
+func (c *Coach) follow() (underWay bool) {
 	switch {
 	case !c.visible:
 	case c.driven:

@@ -59,7 +59,7 @@ func (c *Coach) feel(d r2.Vec) {
 	}
 }
 
-// surprise is a jump that nobody asked for: perhaps the tube, perhaps the mirror.
+// surprise takes in a jump that was not asked for: of the tube, or of the mirror.
 func (c *Coach) surprise(d r2.Vec, share, sd float64) {
 	c.knock(d)
 	c.bank.Shift(r2.Scale(share, d), sd*r2.Norm(d))

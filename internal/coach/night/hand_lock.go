@@ -21,7 +21,7 @@ type locks struct {
 const repeats = 0.75
 
 // pulls returns what the locks that are open now will do to the axis point when
-// they are snugged: the trim aims off by as much.
+// they are snugged: the trim allows for as much.
 func (l *locks) pulls() r2.Vec {
 	var sum r2.Vec
 	for k, open := range l.open {

@@ -39,8 +39,8 @@ func checkPace(p string) error {
 
 const (
 	trustedFrom = 6   // reactions, from which on the first guess no longer counts
-	walkTime    = 8.0 // more for a walk that nobody has seen yet, seconds
-	soonest     = 3.0 // nobody is late before, seconds
+	walkTime    = 8.0 // more for the first walk from the focuser, seconds
+	soonest     = 3.0 // no hand is late sooner than this, seconds
 )
 
 // usual returns when a hand will probably have begun: by its own measure, else by

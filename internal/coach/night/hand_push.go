@@ -52,7 +52,7 @@ func (c *Coach) where() r2.Vec {
 // frame's middle, once.
 func (c *Coach) pushedAway() bool {
 	h := &c.hand
-	if h.blamed || h.early {
+	if h.corrected || h.early {
 		return false
 	}
 	goal := c.goal()

@@ -30,7 +30,7 @@ func (c *Coach) followRack() (enough bool) {
 }
 
 // enough reports whether the racking, if it is stopped now, will have gone far
-// enough: nobody at the focuser can see the ring.
+// enough: the person at the focuser cannot see the ring.
 func (c *Coach) enough() bool {
 	h := &c.hand
 	n := len(c.radii)
@@ -52,7 +52,7 @@ func (c *Coach) enough() bool {
 	return false
 }
 
-// watchFocus notices a focuser that is racked though nobody was asked to: the
+// watchFocus notices a focuser that is racked though that was not asked for: the
 // ring changes its size, or goes out in focus, while the star stands still.
 func (c *Coach) watchFocus() {
 	const other = 0.15
@@ -88,7 +88,7 @@ func (c *Coach) racked() {
 	h := &c.hand
 	dip := h.least / h.radius0
 	switch {
-	case h.cue.Action == "": // nobody was asked to
+	case h.cue.Action == "": // it was not asked for
 		if dip < 0.5 || h.lost > vanished {
 			c.bank.BranchOnFocusSide(0.5)
 			c.sideT = c.t

@@ -9,7 +9,7 @@ import (
 )
 
 // followTurn follows a knob that is turned.
-func (c *Coach) followTurn() (amidst bool) {
+func (c *Coach) followTurn() (underWay bool) {
 	h := &c.hand
 	d := c.travelled()
 	size := r2.Norm(d)
@@ -26,7 +26,7 @@ func (c *Coach) followTurn() (amidst bool) {
 			h.from, h.start = c.track.Now(), c.t // what the drift was wrong by is no turn
 		}
 	case moving:
-		if !h.blamed && c.obeysLate(d) {
+		if !h.corrected && c.obeysLate(d) {
 			c.recallTurn()
 			return false
 		}
@@ -46,7 +46,7 @@ func (c *Coach) followTurn() (amidst bool) {
 }
 
 // obeysLate reports whether the star goes as the turn before this one was to make
-// it go, whose words somebody only now gets round to: that turn is in force again.
+// it go, because the hand begins with that one only now: that turn is in force again.
 func (c *Coach) obeysLate(d r2.Vec) bool {
 	const likely = 0.6
 	h, p := &c.hand, &c.past
@@ -92,7 +92,7 @@ func (c *Coach) recallTurn() {
 	was := c.hand
 	h := c.past
 	h.phase, h.since, h.from, h.start, h.turned, h.counted = moving, c.t, was.from, was.start, was.turned, was.counted
-	h.peak, h.slow, h.stopped, h.blamed, h.took, h.hidden, h.booked = was.peak, 0, false, false, 0, false, r2.Vec{}
+	h.peak, h.slow, h.stopped, h.corrected, h.took, h.hidden, h.booked = was.peak, 0, false, false, 0, false, r2.Vec{}
 	h.goal = math.Max(h.goal-r2.Norm(c.past.turned), 0.2*h.goal)
 	h.begun, h.spokenAt = true, math.Min(h.spokenAt, c.t)
 	c.past = hand{}
@@ -175,7 +175,7 @@ type screws struct {
 }
 
 // reach returns how far a screw may be loosened and tightened, turns, and what
-// each turn of loosening costs besides.
+// each turn of loosening costs on top.
 func (s screws) reach() (loose, tight, dislike float64) {
 	switch s.kind {
 	case "push-pull": // it holds either way

@@ -39,8 +39,8 @@ const (
 const firstNudge = 0.06
 
 // task is what the planner is to achieve: the axis point must go by need, mm,
-// until it is within goal, with the star at star. Extra is what it costs besides
-// to free each knob; screws is how far each may go.
+// until it is within goal, with the star at star. Extra is what it costs to free
+// each knob first; screws is how far each may go.
 type task struct {
 	need, star r2.Vec
 	box        frameBox
@@ -49,7 +49,7 @@ type task struct {
 	screws     screws
 }
 
-// plan chooses the turn that leads home with the fewest words.
+// plan chooses the turn that leads to the target with the fewest words.
 func plan(r *estimate.KnobModel, t task) move {
 	modes := r.Orientations()
 	if modes == nil {

@@ -49,7 +49,7 @@ func (c *Coach) blind() []cue.Cue {
 	case "no-shadow":
 		return c.shadowless(why)
 	case "cut-off":
-		if c.midst {
+		if c.nearMiddle {
 			return []cue.Cue{{Code: cue.CodeDefocus, Action: cue.Defocus, Direction: cue.Less, Reason: "the ring is larger than the frame"}}
 		}
 		return []cue.Cue{{Code: cue.CodeRecentre, Action: cue.Recentre, Reason: why}}

@@ -17,7 +17,7 @@ func (c *Coach) next() []cue.Cue {
 		return c.finish(cue.GivenUp, "the night's patience is over")
 	}
 	if cue, busy := c.handBusy(); busy {
-		c.proveT += c.dt // it is the air that may be blamed for a long look, not a hand for coming late
+		c.proveT += c.dt // a look is long because of the air, not of a hand that is late
 		return cue
 	}
 	c.disagree()

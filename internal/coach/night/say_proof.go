@@ -64,7 +64,7 @@ func (c *Coach) prove(a r2.Vec) []cue.Cue {
 	return c.patient()
 }
 
-// patient goes on looking, until the air must be blamed.
+// patient goes on looking, until a longer look would not help in this air.
 func (c *Coach) patient() []cue.Cue {
 	if c.noted.first("wander", c.bank.Wander() > 0) {
 		c.noted.look = c.t

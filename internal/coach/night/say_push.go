@@ -101,9 +101,8 @@ func (c *Coach) accept(next []cue.Cue) []cue.Cue {
 	return append([]cue.Cue{{Code: cue.CodeCentred, Action: cue.Tell, Reason: "the star is where it is wanted"}}, next...)
 }
 
-// leaving asks for a push in the midst of waiting for something else, where the
-// star would be gone before a hand that is late were there. What was asked for is
-// asked for again afterwards.
+// leaving asks for a push while something else is waited for, if the star would leave
+// the frame before a late hand begins. What was asked for is asked for again afterwards.
 func (c *Coach) leaving() []cue.Cue {
 	h := &c.hand
 	speed, u, whole := c.crossing()

@@ -10,14 +10,13 @@ import (
 	"halocue/internal/estimate"
 )
 
-// notes is what there is to remark besides the guidance, and what was remarked
-// already.
+// notes is what is still to be remarked, and what was remarked already.
 type notes struct {
 	waiting  []cue.Cue
 	once     map[string]bool // what is not remarked a second time
 	look     float64         // when a long look was last announced
 	knocked  float64         // when a knock was last remarked
-	strayed  r2.Vec          // the star's way by nobody's hand, mm
+	strayed  r2.Vec          // the star's way that no hand made, mm
 	strayedT float64
 }
 

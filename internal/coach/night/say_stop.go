@@ -15,7 +15,7 @@ func (c *Coach) interrupt() []cue.Cue {
 	case turning:
 		return c.interruptTurn()
 	case pushing:
-		h.blamed = true
+		h.corrected = true
 		return []cue.Cue{{Code: cue.CodeRecentreOther, Action: cue.Recentre, Goal: h.cue.Goal, Reason: "the star goes away from the middle"}}
 	}
 	return c.stop("the ring will be large enough when the word is heeded")
@@ -33,10 +33,10 @@ func (c *Coach) interruptTurn() []cue.Cue {
 	wrong, bad := c.wrongHand(d)
 	switch {
 	case c.bothHands(d):
-		h.stopped, h.blamed = true, true
+		h.stopped, h.corrected = true, true
 		return []cue.Cue{{Code: cue.CodeBothHand, Action: cue.Wait, Reason: "the star goes between two knobs' ways"}}
 	case bad:
-		h.stopped, h.blamed = true, true
+		h.stopped, h.corrected = true, true
 		return []cue.Cue{wrong}
 	case !edge.holds(at) && r2.Dot(r2.Sub(at, edge.centre), v) > 0:
 		return c.stop("the star is about to leave the frame")
@@ -81,7 +81,7 @@ func (c *Coach) overshoots(v, ahead r2.Vec) bool {
 func (c *Coach) wrongHand(d r2.Vec) (cue.Cue, bool) {
 	const improbable, sure = 0.05, 0.8
 	h := &c.hand
-	if r2.Norm(d) < math.Max(0.12, 10*c.track.Jitter) || c.knobs.Orientations() == nil || h.blamed {
+	if r2.Norm(d) < math.Max(0.12, 10*c.track.Jitter) || c.knobs.Orientations() == nil || h.corrected {
 		return cue.Cue{}, false
 	}
 	did := c.knobs.Posterior(h.knob, h.sign, d, c.track.Jitter, false)
@@ -105,7 +105,7 @@ func (c *Coach) wrongHand(d r2.Vec) (cue.Cue, bool) {
 // bothHands reports whether the star goes a way that no single knob moves it,
 // and far enough to be sure.
 func (c *Coach) bothHands(d r2.Vec) bool {
-	if r2.Norm(d) < math.Max(0.3, 20*c.track.Jitter) || !c.knobs.Certain() || c.hand.blamed {
+	if r2.Norm(d) < math.Max(0.3, 20*c.track.Jitter) || !c.knobs.Certain() || c.hand.corrected {
 		return false
 	}
 	near := math.Inf(1)

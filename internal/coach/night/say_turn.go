@@ -34,7 +34,7 @@ func (c *Coach) lockOn() []cue.Cue {
 	return nil
 }
 
-// trim asks for the turn that brings the axis point home soonest.
+// trim asks for the turn that brings the axis point to the target soonest.
 func (c *Coach) trim(a r2.Vec) []cue.Cue {
 	c.stage = "trim"
 	need := r2.Scale(-1, a)

@@ -43,7 +43,7 @@ type Patience struct {
 	Move  float64 // for the first movement of a person who is not known yet: 15
 	Rack  float64 // for a racking to end: 12
 	Find  float64 // for a ring to appear before it is asked for again: 6
-	Look  float64 // for one side, before the air is blamed: 45
+	Look  float64 // for one side, before it ends "as the air allows": 45
 	Night float64 // for everything: 1200
 }
 

@@ -35,7 +35,7 @@ func (c *Coach) look(s observe.Sight) {
 	c.frame = r2.Scale(px, r2.Sub(middle, target))
 	if !s.Found {
 		c.clouds.unseen(s.Why)
-		c.midst = s.Seen && r2.Norm(r2.Sub(s.Star, middle)) < float64(s.Height)/4
+		c.nearMiddle = s.Seen && r2.Norm(r2.Sub(s.Star, middle)) < float64(s.Height)/4
 		c.bank.Interrupt()
 		c.unseen()
 		c.watchFocus()

@@ -6,8 +6,8 @@ import (
 	"halocue/internal/cue"
 )
 
-// unvouched is the chance that the mirror is farther off than the tone says.
-const unvouched = 0.25
+// toneDoubt is the probability that the mirror is farther off than the tone says.
+const toneDoubt = 0.25
 
 // tone returns what is to be heard now.
 func (c *Coach) tone() cue.Tone {
@@ -25,7 +25,7 @@ func (c *Coach) tone() cue.Tone {
 		return cue.Tone{}
 	}
 	_, sd := c.bank.Axis()
-	tone := cue.Tone{State: cue.ToneTrim, Error: c.bank.Exceeded(unvouched) / c.o.Tolerance, Sigma: r2.Norm(sd) / c.o.Tolerance}
+	tone := cue.Tone{State: cue.ToneTrim, Error: c.bank.Exceeded(toneDoubt) / c.o.Tolerance, Sigma: r2.Norm(sd) / c.o.Tolerance}
 	switch {
 	case c.hand.stopped && c.hand.phase == moving:
 		tone.State = cue.ToneStop
