@@ -251,7 +251,7 @@ func (b *Bank) Refit(o Instrument) { b.o = o }
 
 // Interrupt says that the next measurement does not follow on the last: frames were
 // left out between.
-func (b *Bank) Interrupt() { b.noise.interrupt() }
+func (b *Bank) Interrupt() { b.noise.recent = b.noise.recent[:0] }
 
 // VarianceInflation returns how many frames tell as much as one independent one, >= 1:
 // (1 + r) / (1 - r) for frames whose neighbours correlate by r (Priestley, Spectral

@@ -34,9 +34,6 @@ func newNoise(o Instrument) noise {
 	return n
 }
 
-// interrupt says that the next measurement does not follow on the last.
-func (n *noise) interrupt() { n.recent = n.recent[:0] }
-
 // add takes in an innovation, mm.
 func (n *noise) add(nu r2.Vec) {
 	n.recent = append(n.recent, nu)
@@ -72,15 +69,9 @@ func (n *noise) variance(light r2.Vec) r2.Vec {
 	return r2.Vec{X: math.Max(v, light.X*light.X), Y: math.Max(v, light.Y*light.Y)}
 }
 
-// autocorrelation returns the correlation of neighbouring frames, 0 to 0.9.
-func (n *noise) autocorrelation() float64 {
-	r := 1 - n.sum[0]/n.weight[0]/n.sd2()
-	return math.Min(math.Max(r, 0), 0.9)
-}
-
 // varianceInflation returns how many frames tell as much as one independent one would.
 func (n *noise) varianceInflation() float64 {
-	r := n.autocorrelation() + 0.05
+	r := math.Min(math.Max(1-n.sum[0]/n.weight[0]/n.sd2(), 0), 0.9) + 0.05 // correlation of neighbours
 	return (1 + r) / (1 - r)
 }
 

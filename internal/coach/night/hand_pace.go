@@ -2,7 +2,6 @@ package night
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 
 	"halocue/internal/hands"
@@ -28,14 +27,6 @@ const (
 // seconds. Judgement: a hand that takes longer than 5 s is looking for something,
 // one that takes longer than 25 s has not heard.
 var fixedPaces = map[string]float64{Slow: 25, Steady: 12, Quick: 5}
-
-// checkPace refuses a pace that is none.
-func checkPace(p string) error {
-	if _, fixed := fixedPaces[p]; fixed || p == Learned || p == "" {
-		return nil
-	}
-	return fmt.Errorf("pace %q: choose learned, slow, steady or quick", p)
-}
 
 const (
 	trustedFrom = 6   // reactions, from which on the first guess no longer counts

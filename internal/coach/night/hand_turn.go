@@ -18,7 +18,9 @@ func (c *Coach) followTurn() (underWay bool) {
 		if h.back && c.fetched() {
 			c.enter(settled)
 		} else if size > math.Max(0.05, 5*c.track.Jitter) && c.track.Moving() {
-			c.learnReaction()
+			if late := c.lateness(); late > 0.1 && late < 3 {
+				c.reaction += 0.2 * (late - c.reaction)
+			}
 			c.began()
 			c.enter(moving)
 			c.repeats, c.atFocuser, c.owed = 0, false, nil
@@ -110,13 +112,6 @@ func (c *Coach) fetched() (rests bool) {
 		c.bank.Shift(r2.Scale(-1, h.strayed), 0.15*r2.Norm(h.strayed))
 	}
 	return c.rested() > restFor
-}
-
-// learnReaction takes in how soon the hand on a knob began after the words.
-func (c *Coach) learnReaction() {
-	if late := c.lateness(); late > 0.1 && late < 3 {
-		c.reaction += 0.2 * (late - c.reaction)
-	}
 }
 
 // learnTurn takes a finished turn into the knobs' responses.

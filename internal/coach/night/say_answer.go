@@ -33,9 +33,11 @@ func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
 		c.held = false
 		return c.did()
 	case cue.TakeTime:
-		return c.slowDown()
+		c.unhurried = math.Min(c.unhurried*moreTime, mostUnhurried)
+		return []cue.Cue{{Code: cue.CodeTakeTime, Action: cue.Tell, Reason: fmt.Sprintf("asked for time: %.1f times the usual patience", c.unhurried)}}
 	case cue.AsBefore:
-		return c.asBefore()
+		c.unhurried = math.Max(c.unhurried/moreTime, 1)
+		return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the time asked for is taken back"}}
 	case cue.Next:
 		c.held = false
 		c.skip(t)
@@ -97,16 +99,4 @@ func (c *Coach) status() []cue.Cue {
 		"ratio": r2.Norm(a) / c.o.Tolerance, "waves": c.o.Telescope.ComaRMS(r2.Norm(a)),
 		"bound": c.bank.UpperBound(c.star) / c.o.Tolerance, "stage": c.stage,
 	}}}
-}
-
-// slowDown takes the person's word for it that everything goes too fast.
-func (c *Coach) slowDown() []cue.Cue {
-	c.unhurried = math.Min(c.unhurried*moreTime, mostUnhurried)
-	return []cue.Cue{{Code: cue.CodeTakeTime, Action: cue.Tell, Reason: fmt.Sprintf("asked for time: %.1f times the usual patience", c.unhurried)}}
-}
-
-// asBefore takes that back.
-func (c *Coach) asBefore() []cue.Cue {
-	c.unhurried = math.Max(c.unhurried/moreTime, 1)
-	return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the time asked for is taken back"}}
 }

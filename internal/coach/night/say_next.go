@@ -37,10 +37,8 @@ func (c *Coach) next() []cue.Cue {
 	if cue := c.framing(); cue != nil {
 		return cue
 	}
-	if h := &c.hand; h.kind == locking && h.cue.Direction == cue.Snug && c.t-h.since < 1 {
-		if cue := c.lockOn(); cue != nil {
-			return cue
-		}
+	if h := &c.hand; h.kind == locking && h.cue.Direction == cue.Snug && c.t-h.since < 1 && c.locks.anyOpen() {
+		return c.lock(c.locks.next(true), cue.Snug) // while a hand is still at the last
 	}
 	if cue := c.resume(); cue != nil {
 		return cue

@@ -26,14 +26,6 @@ func (c *Coach) lock(k int, direction string) []cue.Cue {
 	return []cue.Cue{{Code: cue.CodeLock, Action: cue.Lock, Knob: c.s.Knobs[k].Name, Direction: direction, Reason: reason}}
 }
 
-// lockOn names the next lock in a row while a hand is still at the last.
-func (c *Coach) lockOn() []cue.Cue {
-	if c.hand.cue.Direction == cue.Snug && c.locks.anyOpen() {
-		return c.lock(c.locks.next(true), cue.Snug)
-	}
-	return nil
-}
-
 // trim asks for the turn that brings the axis point to the target soonest.
 func (c *Coach) trim(a r2.Vec) []cue.Cue {
 	c.stage = "trim"

@@ -67,9 +67,8 @@ func (s Settings) filled() (Settings, error) {
 		return s, fmt.Errorf("%d knobs: name three, or none for the usual ones", len(s.Knobs))
 	case s.Goal < 0 || s.Goal > 1 || math.IsNaN(s.Goal):
 		return s, fmt.Errorf("goal %v tolerances: give more than 0 and at most 1", s.Goal)
-	}
-	if err := checkPace(s.Pace); err != nil {
-		return s, err
+	case s.Pace != "" && s.Pace != Learned && fixedPaces[s.Pace] == 0:
+		return s, fmt.Errorf("pace %q: choose learned, slow, steady or quick", s.Pace)
 	}
 	def := func(v *float64, d float64) {
 		if *v == 0 {
@@ -106,12 +105,4 @@ func (s Settings) optic() estimate.Instrument {
 		Telescope: t, Pixel: cmp.Or(s.PixelMM, optics.UsualPixelMM), Tolerance: t.Tolerance() * s.Goal / math.Max(s.PixelUnsure, 1),
 		StarPerTurn: 2 * t.FocalLength * optics.KnobTilt(1, s.PitchMM, s.BoltRadiusMM),
 	}
-}
-
-// clocks returns where the knobs are, hours.
-func (s Settings) clocks() (at [3]float64) {
-	for k := range at {
-		at[k] = s.Knobs[k].Clock
-	}
-	return at
 }
