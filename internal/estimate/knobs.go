@@ -92,19 +92,22 @@ func (r *KnobModel) Posterior(k int, sign float64, jump r2.Vec, jitter float64, 
 	sd := math.Hypot(knobAngle, 1.5*jitter/math.Max(r2.Norm(jump), 1e-6))
 	top := math.Inf(-1)
 	total := 0.0
+	var odds [3][2]float64
+	for k2 := range odds {
+		odds[k2] = [2]float64{priorOdds[k2 == k][sign > 0], priorOdds[k2 == k][sign < 0]}
+	}
 	most := slices.Max(r.logW[:])
 	for i := range r.logW {
 		prior := math.Exp(r.logW[i] - most)
 		sum := 0.004 * prior // a kick, from anywhere
 		for k2 := range r.clock {
 			for w2, sign2 := range [2]float64{1, -1} {
-				odds := prior * priorOdds[k2 == k][sign2 == sign]
 				a := r.angle(i, k2)
 				if sign2 < 0 {
 					a += math.Pi
 				}
 				x := wrap(a-seen) / sd
-				l := odds * math.Exp(-0.5*x*x)
+				l := prior * odds[k2][w2] * math.Exp(-0.5*x*x)
 				did[k2][w2] += l
 				sum += l
 			}

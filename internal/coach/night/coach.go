@@ -63,6 +63,7 @@ type view struct {
 	ringWas       float64       // the ring's steady radius; 0 unknown
 	odd           float64       // seconds for which it has had another size
 	frame         r2.Vec        // the frame's centre relative to the target
+	middle        r2.Vec        // the same in frame pixels
 	width, height int
 }
 

@@ -147,12 +147,10 @@ func (c *Coach) largest() float64 { return 0.36 * float64(c.height) * c.o.Pixel 
 
 // fromPixels turns a place on the frame into mm relative to the target.
 func (c *Coach) fromPixels(p r2.Vec) r2.Vec {
-	middle := r2.Vec{X: float64(c.width-1) / 2, Y: float64(c.height-1) / 2}
-	return r2.Add(c.frame, r2.Scale(c.o.Pixel, r2.Sub(p, middle)))
+	return r2.Add(c.frame, r2.Scale(c.o.Pixel, r2.Sub(p, c.middle)))
 }
 
 // toPixels is the other way round.
 func (c *Coach) toPixels(s r2.Vec) r2.Vec {
-	middle := r2.Vec{X: float64(c.width-1) / 2, Y: float64(c.height-1) / 2}
-	return r2.Add(middle, r2.Scale(1/c.o.Pixel, r2.Sub(s, c.frame)))
+	return r2.Add(c.middle, r2.Scale(1/c.o.Pixel, r2.Sub(s, c.frame)))
 }

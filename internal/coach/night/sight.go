@@ -26,16 +26,16 @@ func (c *Coach) look(s observe.Sight) {
 	}
 	c.visible, c.why = s.Found, s.Why
 	c.width, c.height = s.Width, s.Height
-	middle := r2.Vec{X: float64(s.Width-1) / 2, Y: float64(s.Height-1) / 2}
-	target := middle
+	c.middle = r2.Vec{X: float64(s.Width-1) / 2, Y: float64(s.Height-1) / 2}
+	target := c.middle
 	if c.s.Target != nil {
 		target = *c.s.Target
 	}
 	px := c.o.Pixel
-	c.frame = r2.Scale(px, r2.Sub(middle, target))
+	c.frame = r2.Scale(px, r2.Sub(c.middle, target))
 	if !s.Found {
 		c.clouds.unseen(s.Why)
-		c.nearMiddle = s.Seen && r2.Norm(r2.Sub(s.Star, middle)) < float64(s.Height)/4
+		c.nearMiddle = s.Seen && r2.Norm(r2.Sub(s.Star, c.middle)) < float64(s.Height)/4
 		c.bank.Interrupt()
 		c.unseen()
 		c.watchFocus()
