@@ -78,7 +78,6 @@ type person struct {
 	pushes   int             // asked for in a row
 	lastPush r2.Vec          // how the last push moved the star, mm
 	arriving bool            // a push is as good as done, and that was not said yet
-	repeats  int             // how often the last turn was asked for again, in vain
 	remind   bool            // a quiet sound is due
 	heard    map[string]bool // the kinds of cues that were given in full
 

@@ -241,9 +241,8 @@ const restFor = 0.5
 // what was asked for before: it comes into force when the star rests, or when its
 // words are out.
 type pending struct {
-	cue   cue.Cue
-	since float64 // when its words began
-	on    bool
+	cue cue.Cue
+	on  bool
 
 	slowest float64 // the star's lowest speed since then, mm/s
 	there   r2.Vec  // where the star was
@@ -259,7 +258,7 @@ func (c *Coach) take(cue cue.Cue, t float64) {
 	resting := c.rested() >= restFor && (c.hand.kind != racking || c.steady())
 	if !resting && c.hand.kind != idle && c.hand.phase != waiting {
 		if !c.pending.on {
-			c.pending = pending{cue: cue, since: t, on: true, slowest: math.Inf(1)}
+			c.pending = pending{cue: cue, on: true, slowest: math.Inf(1)}
 		}
 		return
 	}

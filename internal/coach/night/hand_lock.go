@@ -16,9 +16,9 @@ type locks struct {
 	pull   [3]r2.Vec
 }
 
-// repeats is the share of a lock's pull that comes back when it is snugged
+// pullsAgain is the share of a lock's pull that comes back when it is snugged
 // again. Common practice, no source.
-const repeats = 0.75
+const pullsAgain = 0.75
 
 // pulls returns what the locks that are open now will do to the axis point when
 // they are snugged: the trim allows for as much.
@@ -26,7 +26,7 @@ func (l *locks) pulls() r2.Vec {
 	var sum r2.Vec
 	for k, open := range l.open {
 		if open {
-			sum = r2.Add(sum, r2.Scale(repeats, l.pull[k]))
+			sum = r2.Add(sum, r2.Scale(pullsAgain, l.pull[k]))
 		}
 	}
 	return sum

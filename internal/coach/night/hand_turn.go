@@ -23,7 +23,7 @@ func (c *Coach) followTurn() (underWay bool) {
 			}
 			c.began()
 			c.enter(moving)
-			c.repeats, c.atFocuser, c.owed = 0, false, nil
+			c.atFocuser, c.owed = false, nil
 		} else if size < math.Max(0.05, 5*c.track.Jitter) && c.rested() > 1.5 {
 			h.from, h.start = c.track.Now(), c.t // what the drift was wrong by is no turn
 		}

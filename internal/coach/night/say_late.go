@@ -109,7 +109,6 @@ func (c *Coach) sayAgain(why string) []cue.Cue {
 func (c *Coach) followedNot(why string) []cue.Cue {
 	say := c.hand.cue
 	c.enter(settled)
-	c.repeats++
 	say.Code, say.Reason, say.Again = cue.CodeNoMovement, why, false
 	say.Turns = math.Min(math.Max(1.3*say.Turns, 0.05), 1)
 	return []cue.Cue{say}
