@@ -37,9 +37,6 @@ func Earcons() []Earcon {
 // String is the earcon's stable code.
 func (e Earcon) String() string { return earcons[e].code }
 
-// describe says in plain English what is heard.
-func (e Earcon) describe() string { return earcons[e].heard }
-
 // Clip is its sound, not yet at its loudness.
 func (e Earcon) Clip() Clip {
 	length := 0.0
@@ -78,25 +75,25 @@ var (
 )
 
 var earcons = [earconCount]struct {
-	code, heard string
-	notes       []note
+	code  string
+	notes []note
 }{
-	StarLost: {"star-lost", "two held notes, falling", []note{
+	StarLost: {"star-lost", []note{
 		{0, 0.20, 659.26, 659.26, plain, false}, {0.22, 0.40, 440, 440, plain, false}}},
-	StarFound: {"star-found", "two quick notes, rising", []note{
+	StarFound: {"star-found", []note{
 		{0, 0.10, 587.33, 587.33, plain, true}, {0.11, 0.25, 880, 880, plain, true}}},
-	Clouded: {"clouded", "a soft breath of noise that swells and sinks", []note{
+	Clouded: {"clouded", []note{
 		{0, 0.90, 0, 0, plain, false}}},
-	DeviceTrouble: {"device-trouble", "two low buzzes", []note{
+	DeviceTrouble: {"device-trouble", []note{
 		{0, 0.22, 233.08, 233.08, buzz, false}, {0.32, 0.22, 233.08, 233.08, buzz, false}}},
-	Understood: {"understood", "one short high blip", []note{
+	Understood: {"understood", []note{
 		{0, 0.09, 1046.50, 1046.50, plain, true}}},
-	NotUnderstood: {"not-understood", "one note that glides down and up again", []note{
+	NotUnderstood: {"not-understood", []note{
 		{0, 0.20, 500, 330, plain, false}, {0.20, 0.20, 330, 500, plain, false}}},
-	Finished: {"finished", "four notes, climbing a chord", []note{
+	Finished: {"finished", []note{
 		{0, 0.14, 523.25, 523.25, plain, true}, {0.14, 0.14, 659.26, 659.26, plain, true},
 		{0.28, 0.14, 783.99, 783.99, plain, true}, {0.42, 0.60, 1046.50, 1046.50, plain, true}}},
-	Reminder: {"reminder", "one low note that dies away", []note{
+	Reminder: {"reminder", []note{
 		{0, 0.60, 293.66, 293.66, plain, true}}},
 }
 

@@ -9,7 +9,6 @@ import (
 // the tone.
 type Sound struct {
 	Code    string  // stable name
-	Heard   string  // what is heard, in plain English
 	Seconds float64 // how long to play it
 	earcon  Earcon
 	tone    func(x float64) Tone // at x, 0 to 1 of its time; nil for an earcon
@@ -40,16 +39,16 @@ func SoundsNamed(codes []string) ([]Sound, error) {
 func Sounds() []Sound {
 	steady := func(t Tone) func(float64) Tone { return func(float64) Tone { return t } }
 	all := []Sound{
-		{Code: "tone-far", Heard: "low and slow: far from true", Seconds: 3, tone: steady(Tone{Trim, 8, 0})},
-		{Code: "tone-coming", Heard: "rising and quickening: it comes true", Seconds: 6, tone: coming},
-		{Code: "tone-unsure", Heard: "loud and soft by turns: the air is unsteady, the measure unsure", Seconds: 6, tone: steady(Tone{Trim, 2, 3})},
-		{Code: "tone-inside", Heard: "a bell that gallops: true within the tolerance", Seconds: 3, tone: steady(Tone{Inside, 0.5, 0})},
-		{Code: "tone-stop", Heard: "a bright trill without a pause: stop", Seconds: 2, tone: steady(Tone{Stop, 0, 0})},
-		{Code: "tone-centre", Heard: "hollow pulses: how near the star is to the middle of the picture, or to where it is wanted", Seconds: 3, tone: steady(Tone{Centre, 0.4, 0})},
-		{Code: "tone-wait", Heard: "two soft knocks and a long rest: it waits for your hand", Seconds: 5, tone: steady(Tone{Wait, 0, 0})},
+		{Code: "tone-far", Seconds: 3, tone: steady(Tone{Trim, 8, 0})},
+		{Code: "tone-coming", Seconds: 6, tone: coming},
+		{Code: "tone-unsure", Seconds: 6, tone: steady(Tone{Trim, 2, 3})},
+		{Code: "tone-inside", Seconds: 3, tone: steady(Tone{Inside, 0.5, 0})},
+		{Code: "tone-stop", Seconds: 2, tone: steady(Tone{Stop, 0, 0})},
+		{Code: "tone-centre", Seconds: 3, tone: steady(Tone{Centre, 0.4, 0})},
+		{Code: "tone-wait", Seconds: 5, tone: steady(Tone{Wait, 0, 0})},
 	}
 	for _, e := range Earcons() {
-		all = append(all, Sound{Code: e.String(), Heard: e.describe(), Seconds: e.Clip().Seconds(), earcon: e})
+		all = append(all, Sound{Code: e.String(), Seconds: e.Clip().Seconds(), earcon: e})
 	}
 	return all
 }

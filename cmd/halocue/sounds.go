@@ -19,7 +19,7 @@ func newSoundsCommand(a *app) *cobra.Command {
 		Use:   "sounds [NAME]...",
 		Short: "Hear and learn every sound by its name",
 		Long: `Names each sound and plays it: what the tone does, then the short signals. Each
-is named aloud, in English, and printed as it begins. Give names to hear only
+is named aloud, and printed as it begins. Give names to hear only
 those, as often and in the order in which you give them.
 
 Keep one ear free for what happens around you, and begin softly.`,
@@ -42,15 +42,19 @@ Keep one ear free for what happens around you, and begin softly.`,
 
 // sounds names and plays the sounds, one after the other.
 func (a *app) sounds(ctx context.Context, c config.Config, chosen []audio.Sound) (err error) {
-	// What is heard is described in English only.
-	out, err := aloud.Open(ctx, parts.RecordableVoice(&a.World, c, false), "en")
+	heard, _, err := parts.Sentences(c.Voice)
+	if err != nil {
+		return err
+	}
+	out, err := aloud.Open(ctx, parts.RecordableVoice(&a.World, c, false), c.Voice.Language)
 	defer func() { err = errors.Join(err, out.Close()) }()
 	if err = errors.Join(err, out.NoVoice); err != nil {
 		return err
 	}
 	for _, s := range chosen {
-		fmt.Fprintf(out.Shown(&a.World, a.Stdout), "%s: %s\n", s.Code, s.Heard)
-		seconds, err := out.Begin(ctx, strings.ReplaceAll(s.Code, "-", " ")+". "+s.Heard+".")
+		text := heard("sounds." + s.Code)
+		fmt.Fprintf(out.Shown(&a.World, a.Stdout), "%s: %s\n", s.Code, text)
+		seconds, err := out.Begin(ctx, "“"+strings.ReplaceAll(s.Code, "-", " ")+"”. "+text+".")
 		if err != nil {
 			return err
 		}
