@@ -50,6 +50,11 @@ type checkup struct {
 	say   parts.Say
 }
 
+// fault is what is wrong, in the language of the voice.
+type fault string
+
+func (f fault) Error() string { return string(f) }
+
 // errCheck ends a check in which something needed has failed.
 var errCheck = errors.New("this does not work yet; mend what is said above, then check again")
 
@@ -102,7 +107,11 @@ func Run(ctx context.Context, w *parts.World, j Job) error {
 		name := k.say("check." + part.name)
 		l := line{part.name, err == nil, part.needed, k.say("check.fine", name, fine)}
 		if err != nil {
-			l.Said = k.say("check.wrong", name, strings.ReplaceAll(strings.TrimPrefix(err.Error(), "opening the camera: "), "\n", "; "))
+			key := "check.error" // in English
+			if errors.As(err, new(fault)) {
+				key = "check.wrong"
+			}
+			l.Said = k.say(key, name, strings.ReplaceAll(strings.TrimPrefix(err.Error(), "opening the camera: "), "\n", "; "))
 			failed = failed || part.needed
 		}
 		if err := k.tell(ctx, l); err != nil {
@@ -121,9 +130,6 @@ func (k *checkup) tell(ctx context.Context, l line) error {
 	}
 	if _, err := fmt.Fprintln(k.out.Shown(k.world, k.world.Stdout), l.Said); err != nil {
 		return err
-	}
-	if !l.Fine { // an error, which is in English
-		return k.out.SayEnglish(ctx, l.Said)
 	}
 	return k.out.Say(ctx, l.Said)
 }
@@ -145,7 +151,7 @@ func (k *checkup) trySettings(ctx context.Context) (string, error) {
 // tryCamera waits for one whole frame, and tells what is in it.
 func (k *checkup) tryCamera(ctx context.Context) (string, error) {
 	if k.Settings.Camera.Source == "" {
-		return "", errors.New("not tried, for its settings could not be read; mend them first")
+		return "", fault(k.say("check.untried"))
 	}
 	if k.Virtual || k.NoCamera != nil {
 		return k.say("check.virtual"), k.NoCamera
@@ -170,11 +176,11 @@ func (k *checkup) tryCamera(ctx context.Context) (string, error) {
 		case m.Found:
 			return k.say("check.ring", f.Width, f.Height), nil
 		case m.Why == ring.TooBright:
-			return "", errors.New("danger, far too bright; never the Sun: turn the telescope away and cover it")
+			return "", fault(k.say("check.flooded"))
 		}
 		return k.say("check.no-ring", f.Width, f.Height), nil
 	}
-	return "", fmt.Errorf("%d frames one after the other were damaged; check its cable, or give it a port of its own", cameraTry)
+	return "", fault(k.say("check.damaged", cameraTry))
 }
 
 // tryVoice has the engine of the settings speak in its own language.
@@ -229,7 +235,7 @@ func (k *checkup) tryDisk(ctx context.Context) (string, error) {
 		return "", fmt.Errorf("asking how full the disk of %s is: %w; %s", dir, err, remedy)
 	}
 	if room < diskRoom {
-		return "", fmt.Errorf("only %d megabytes are free in %s; delete something", room>>20, dir)
+		return "", fault(k.say("check.full", room>>20, dir))
 	}
 	j, err := journal.Read(path)
 	if errors.Is(err, journal.ErrNone) {
@@ -249,7 +255,7 @@ func (k *checkup) tryDisk(ctx context.Context) (string, error) {
 func (k *checkup) tryClock(context.Context) (string, error) {
 	now := k.world.Now()
 	if now.Year() < parts.ClockSince {
-		return "", fmt.Errorf("it says %d, so the journal will be wrong about the date; set it with date, or connect to a network once", now.Year())
+		return "", fault(k.say("check.old-clock", now.Year()))
 	}
 	return now.Format(k.say("check.now")), nil
 }
