@@ -198,7 +198,7 @@ var walk = []question{{
 	id:   "walk",
 	show: func(d *draft) string { return d.w().known(d.Coach.WalkSteps, "steps") },
 	take: func(d *draft, line string) error {
-		steps, err := number(line)
+		steps, err := number(d.w().bare(line, "steps"))
 		if err != nil {
 			return err
 		}

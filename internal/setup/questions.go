@@ -234,11 +234,7 @@ var camera = []question{
 		id:   "pixel",
 		show: func(d *draft) string { return d.w().known(d.Camera.PixelUM, "um") },
 		take: func(d *draft, line string) error {
-			t := plain(line)
-			for _, tail := range []string{"micrometres", "micrometers", "mikrometer", "mikrometr", "mikrometrów", "mikrometry", "micromètres", "micrómetros", "micrometri", "micrómetros", "micrometer", "microns", "micron", "µm", "μm", "um"} {
-				t = strings.TrimSpace(strings.TrimSuffix(t, tail))
-			}
-			x, err := number(t)
+			x, err := number(d.w().bare(line, "um", "microns", "micron", "µm", "μm", "um"))
 			if err != nil {
 				return err
 			}

@@ -58,7 +58,7 @@ var sound = []question{
 		when: func(d *draft) bool { return d.wireless },
 		show: func(d *draft) string { return d.w().amount(d.Sound.DelayMS, "ms") },
 		take: func(d *draft, line string) error {
-			x, err := number(strings.TrimSuffix(strings.TrimSuffix(plain(line), "milliseconds"), "ms"))
+			x, err := number(d.w().bare(line, "ms", "ms"))
 			if err != nil {
 				return err
 			}

@@ -100,6 +100,23 @@ func (w *tongue) amount(x float64, unit term) string {
 	return text + " " + w.term(unit)
 }
 
+// bare is an answer without its unit, as it is said here or in English, or one of the signs.
+func (w *tongue) bare(line string, unit term, signs ...string) string {
+	for _, t := range []*tongue{w, tongues["en"]} {
+		for key, word := range t.Sections["term"] {
+			if key == string(unit) || strings.HasPrefix(key, string(unit)+"-") {
+				signs = append(signs, word)
+			}
+		}
+	}
+	for _, sign := range signs {
+		if rest, ok := strings.CutSuffix(plain(line), sign); ok {
+			return strings.TrimSpace(rest)
+		}
+	}
+	return plain(line)
+}
+
 func (w *tongue) known(x float64, unit term) string {
 	if x == 0 {
 		return w.term("unknown")
