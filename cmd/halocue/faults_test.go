@@ -18,7 +18,7 @@ import (
 // program is the real program, on the virtual telescope by the frame clock.
 func program(t *testing.T, args ...string) *exec.Cmd {
 	t.Helper()
-	cmd := exec.CommandContext(t.Context(), "halocue", append([]string{"guide", "--camera", "virtual:3", "--clock", "frames", "--fps", "5", "--sound", "none", "--voice", "none"}, args...)...)
+	cmd := exec.CommandContext(t.Context(), "halocue", append([]string{"guide", "--camera", "virtual:3", "--clock", "frames", "--fps", "3", "--sound", "none", "--voice", "none"}, args...)...)
 	cmd.Env = append(os.Environ(), "HOME="+t.TempDir())
 	cmd.Stderr = os.Stderr
 	return cmd

@@ -38,7 +38,7 @@ func TestScreenReader(t *testing.T) {
 		{"star", "--latitude", "51.5", "--longitude", "-0.1", "--at", "2026-12-01T21:00:00Z", "--sound", "none"},
 		{"check", "--camera", "virtual", "--sound", "none", "--journal", "none"}, {"check", "--list"},
 		{"measure", "--aperture-mm", "150", "--focal-length-mm", "750", star},
-		{"spikes", "--camera", "virtual", "--clock", "frames", "--frames", "3", "--sound", "none"},
+		{"spikes", "--camera", "virtual", "--clock", "frames", "--frames", "1", "--sound", "none"},
 		{"setup", "--sound", "none"}, {"history"}, {"report"},
 	} {
 		_, out, errs := tryOut(t, args...)

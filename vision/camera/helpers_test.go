@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"testing"
 
@@ -78,12 +79,23 @@ func run(t testing.TB, name string, args ...string) []byte {
 	return out
 }
 
+// videos are those that ffmpeg has made before.
+var videos = map[string][]byte{}
+
 // video is 8 frames in a file made by ffmpeg from our MJPEG.
 func video(t *testing.T, name string, codec ...string) string {
-	path := filepath.Join(t.TempDir(), name)
-	args := []string{"-nostdin", "-loglevel", "error", "-f", "mjpeg", "-framerate", "200", "-i", write(t, "x.mjpeg", mjpegOf(8))}
-	run(t, "ffmpeg", append(append(args, codec...), path)...)
-	return path
+	key := name + strings.Join(codec, " ")
+	if videos[key] == nil {
+		path := filepath.Join(t.TempDir(), name)
+		args := []string{"-nostdin", "-loglevel", "error", "-f", "mjpeg", "-framerate", "200", "-i", write(t, "x.mjpeg", mjpegOf(8))}
+		run(t, "ffmpeg", append(append(args, codec...), path)...)
+		made, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		videos[key] = made
+	}
+	return write(t, name, videos[key])
 }
 
 func open(t *testing.T, spec string, o Options) vision.Source {

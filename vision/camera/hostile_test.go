@@ -137,7 +137,7 @@ func hostileVideos(t *testing.T, damages int) {
 		t.Fatal(err)
 	}
 	large := filepath.Join(t.TempDir(), "large.mkv")
-	run(t, "ffmpeg", "-nostdin", "-loglevel", "error", "-f", "lavfi", "-i", "color=size=8192x8192", "-frames:v", "2", "-c:v", "ffv1", large)
+	run(t, "ffmpeg", "-nostdin", "-loglevel", "error", "-f", "lavfi", "-i", "color=size=8192x8192", "-frames:v", "1", "-c:v", "mjpeg", large)
 	secret := write(t, "secret.mkv", good)
 	for name, path := range map[string]string{
 		"too large":       large,
