@@ -30,6 +30,19 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 RACED := ./audio ./audio/buttons ./internal/journal ./internal/platform/... ./internal/record ./internal/run/... ./internal/simulate/... \
 	./prompts/voice ./vision ./vision/camera ./vision/still/fits
 
+# Tests that take long under the race detector and run in one goroutine, in which it finds nothing, or
+# measure memory, or a process in C. Of the packages in RACED they alone are run without it.
+ALONE := AirTooBad AstigmatismMakesTheRingOval BeforeAndAfterAreKept BothWaysMeet CuesUnheard DamagedJournals DewOnAGoodNight \
+	Durations EveryPersonIsWaitedFor EverySoundIsAsLoudAsTheTone FigureFollowsThroughFocus FirstDarkRing FlowIsFrozen \
+	HostileHTTP HostileINDI HostileVideos InterruptedWordsDieAtOnce Killed LooksScatterAsMeasuredFramesDo \
+	LoudnessReadsTheEBUTestSignals MakeRoom Memory MissedLock MotorsDoTheRest NightBeforePhotographs NightByEar \
+	NightKeepsTheContract NightRepeats NightsEndTrue NightsTeach NoClicks OddTonesAreHarmless Only \
+	PitchIsHeardByAnIndependentTracker PutBack QuickFramesLeanAsExactOnes ReplayIsTheNight RhythmsAreHeard \
+	SaggingFocuser SameImageAsAnIndependentProgram ScreensHaveNollsResiduals SignalGoesBeforeTheWords Sky \
+	SlowAirIsNoticed SoundsAreNeverAlike SoundsEnd SpeechIsAtTheTarget SunIsDangerFirst TenthsDoNotDrift \
+	ToneIsAtTheTarget ToneIsHonest ToneIsLevelByTheAWeighting UncertaintyBreathes UntrackedNights WordOfTheOtherSide \
+	WordsOnly
+
 .PHONY: mutate help deps deps-build build demo test prove bench lint fuzz fuzz-some vulnerabilities cost instructions pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
 
 help:
@@ -72,9 +85,12 @@ demo: build
 # A test whose name begins with TestProve goes through many cases: it is a proof. So
 # are the cases that the fuzz tests have kept. Three packages at a time, for some wait by the clock.
 PROOFS := ^(TestProve|Fuzz)
+empty :=
+JUST_ALONE := ^Test($(subst $(empty) $(empty),|,$(ALONE)))$$
 test: deps
-	$(GO) test -timeout 20m -p 3 -race -short -skip '$(PROOFS)' $(RACED)
-	$(GO) test -timeout 20m -p 3 -skip '$(PROOFS)' ./...
+	$(GO) test -timeout 20m -p 3 -race -skip '$(PROOFS)|$(JUST_ALONE)' $(RACED)
+	$(GO) test -timeout 20m -p 3 -run '$(JUST_ALONE)' $(RACED)
+	$(GO) test -timeout 20m -p 3 -skip '$(PROOFS)' $(filter-out $(shell $(GO) list $(RACED)),$(shell $(GO) list ./...))
 
 prove: deps
 	$(GO) test -timeout 40m -run '$(PROOFS)' ./...
@@ -156,7 +172,7 @@ soak: deps
 # An hour or two, and three gigabytes. Its logs, and the root, are in out/arm64.
 arm64: deps
 	@scripts/deps qemu-user-static mmdebstrap g++-aarch64-linux-gnu dpkg-dev
-	scripts/arm64 $(GO) $(VERSION) $(NFPM) $(PACKAGES) $(TEST_PACKAGES)
+	HALOCUE_LONG='$(JUST_ALONE)' scripts/arm64 $(GO) $(VERSION) $(NFPM) $(PACKAGES) $(TEST_PACKAGES)
 
 # The pages under an accessibility checker in a real browser: light, dark and red, wide and
 # narrow.

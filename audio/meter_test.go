@@ -39,7 +39,6 @@ var meter = regexp.MustCompile(`(?s)Summary:.*I: +(-?[\d.]+|-inf) LUFS.*Peak: +(
 // ffmpegMeter reads integrated loudness (LUFS) and true peak (dBFS) of a file by
 // ffmpeg's ebur128 filter, which knows nothing of ours.
 func ffmpegMeter(t testing.TB, path string) (lufs, peak float64) {
-	notUnderRace(t)
 	t.Helper()
 	out, err := exec.Command("ffmpeg", "-hide_banner", "-nostats", "-i", path,
 		"-af", "ebur128=framelog=verbose:peak=true", "-f", "null", "-").CombinedOutput()
@@ -50,15 +49,6 @@ func ffmpegMeter(t testing.TB, path string) (lufs, peak float64) {
 	lufs, _ = strconv.ParseFloat(string(m[1]), 64)
 	peak, _ = strconv.ParseFloat(string(m[2]), 64)
 	return lufs, peak
-}
-
-// espeak is a phrase spoken by espeak-ng, as the program's default voice does.
-// notUnderRace leaves out what listens for long and has one goroutine.
-func notUnderRace(t testing.TB) {
-	t.Helper()
-	if testing.Short() {
-		t.Skip("takes long under the race detector, which finds nothing in one goroutine")
-	}
 }
 
 func espeak(t testing.TB, text string) Clip {

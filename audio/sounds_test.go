@@ -99,7 +99,6 @@ func TestEarconsAreShort(t *testing.T) {
 
 // A sound that has been shown leaves the mixer silent.
 func TestSoundsEnd(t *testing.T) {
-	notUnderRace(t)
 	for _, s := range Sounds() {
 		d := NewMixer(Settings{})
 		var rest []float64

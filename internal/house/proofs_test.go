@@ -45,10 +45,8 @@ var beside = regexp.MustCompile(`(?m)^\s*go (func|[\w.]+)\(|"sync(/atomic)?"`)
 // What has goroutines or locks is tested under the race detector, where that can build it.
 func TestGoroutinesAreRaced(t *testing.T) {
 	files := text(t)
-	_, list, _ := strings.Cut(strings.ReplaceAll(string(files["Makefile"]), "\\\n", ""), "\nRACED := ")
-	list, _, _ = strings.Cut(list, "\n")
 	raced := func(dir string) bool {
-		for _, p := range strings.Fields(list) {
+		for _, p := range makeList(files, "RACED") {
 			under, all := strings.CutSuffix(strings.TrimPrefix(p, "./"), "/...")
 			if dir == under || all && strings.HasPrefix(dir, under+"/") {
 				return true
@@ -61,4 +59,30 @@ func TestGoroutinesAreRaced(t *testing.T) {
 			t.Errorf("%s: the Makefile's RACED lacks ./%s", path, dir)
 		}
 	}
+}
+
+var tests = regexp.MustCompile(`(?m)^func Test(\w+)\(`)
+
+// Each test that is left out under the race detector is there.
+func TestAloneAreThere(t *testing.T) {
+	files, there := text(t), map[string]bool{}
+	for path, b := range files {
+		if strings.HasSuffix(path, "_test.go") {
+			for _, m := range tests.FindAllSubmatch(b, -1) {
+				there[string(m[1])] = true
+			}
+		}
+	}
+	for _, name := range makeList(files, "ALONE") {
+		if !there[name] {
+			t.Errorf("the Makefile's ALONE: there is no Test%s", name)
+		}
+	}
+}
+
+// makeList returns the words of a variable of the Makefile.
+func makeList(files map[string][]byte, name string) []string {
+	_, list, _ := strings.Cut(strings.ReplaceAll(string(files["Makefile"]), "\\\n", ""), "\n"+name+" := ")
+	list, _, _ = strings.Cut(list, "\n")
+	return strings.Fields(list)
 }

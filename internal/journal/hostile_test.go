@@ -122,9 +122,6 @@ func execute(t *testing.T, path, statement string, open ...func()) {
 // A damaged journal gives what can be read of it; the next night stands in a new one,
 // and nothing of the old is lost.
 func TestDamagedJournals(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes long under the race detector, which finds nothing in one goroutine")
-	}
 	dir := t.TempDir()
 	good := filepath.Join(dir, "good.db")
 	for range 12 {

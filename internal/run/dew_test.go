@@ -45,7 +45,6 @@ func TestDewOnAGoodNight(t *testing.T)      { dewOnAGoodNight(t, 3.4) }
 func TestProveDewOnAGoodNight(t *testing.T) { dewOnAGoodNight(t, 1.8, 3.4) }
 
 func dewOnAGoodNight(t *testing.T, racked ...float64) {
-	notUnderRace(t)
 	for _, z := range racked {
 		n := provingNight(telescope.Mirror{})
 		n.Z = z

@@ -99,7 +99,6 @@ func says(t *testing.T, transcript string) (asked, turned int, drove map[string]
 // unannounced, and what is claimed is true. Wind, knocks and wrong knobs are in
 // these nights: doubts are few.
 func TestMotorsDoTheRest(t *testing.T) {
-	notUnderRace(t)
 	const nights = 12
 	doubtful, drove, turned, claimed := 0, 0, 0, 0
 	for seed := uint64(1); seed <= nights; seed++ {

@@ -124,11 +124,3 @@ func TestFigureNeedsTwoSides(t *testing.T) {
 		t.Errorf("a camera that sits askew: %v", got)
 	}
 }
-
-// notUnderRace leaves out what takes minutes under the race detector and has one goroutine.
-func notUnderRace(t *testing.T) {
-	t.Helper()
-	if testing.Short() {
-		t.Skip("takes minutes under the race detector, which finds nothing in one goroutine")
-	}
-}

@@ -102,7 +102,6 @@ func parts(t *testing.T, d *dream, out io.Writer) Parts {
 // A whole night by the frame clock ends with a true claim, and its transcript
 // keeps the outside contract.
 func TestNightKeepsTheContract(t *testing.T) {
-	notUnderRace(t)
 	actions := map[string]bool{"turn": true, "stop": true, "recentre": true, "defocus": true, "other-side": true,
 		"lock": true, "wait": true, "done": true, "warn": true, "tell": true}
 	for seed := uint64(1); seed <= 10; seed++ {

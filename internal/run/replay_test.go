@@ -13,7 +13,6 @@ import (
 
 // A night replayed through the same coach is the same night, word for word.
 func TestReplayIsTheNight(t *testing.T) {
-	notUnderRace(t)
 	for seed := uint64(1); seed <= 5; seed++ {
 		d := newDream(seed)
 		var first, again bytes.Buffer

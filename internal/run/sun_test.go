@@ -44,7 +44,6 @@ func TestSunIsDangerFirst(t *testing.T)      { sunIsDangerFirst(t, prompts.Brief
 func TestProveSunIsDangerFirst(t *testing.T) { sunIsDangerFirst(t, prompts.Brief, prompts.Full) }
 
 func sunIsDangerFirst(t *testing.T, all ...prompts.Verbosity) {
-	notUnderRace(t)
 	const fps, from, last = 10.0, 40, 240
 	for _, v := range all {
 		d := newDream(3)

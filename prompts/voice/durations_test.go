@@ -11,9 +11,6 @@ import (
 // said most often 2.5 s, any turn up to one and a half turns 3.5 s, at 170 words
 // a minute. With -v it prints the table of TRANSLATING.md.
 func TestDurations(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the engine is what takes its time, and the race detector does not see it")
-	}
 	cues := map[string]prompts.Cue{"stop": {Code: "stop"}, "hands off": {Code: "measuring"}, "recentre": {Code: "recentre"}}
 	for name, turns := range map[string]float64{"slightly": 0.06, "eighth": 0.125, "half": 0.5, "longest": 0.75} {
 		cues[name] = prompts.Cue{Code: "turn", Knob: "left-hand", Direction: "tighten", Turns: turns}

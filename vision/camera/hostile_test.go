@@ -129,9 +129,6 @@ func TestHostileVideos(t *testing.T)      { hostileVideos(t, 3) }
 func TestProveHostileVideos(t *testing.T) { hostileVideos(t, 20) }
 
 func hostileVideos(t *testing.T, damages int) {
-	if testing.Short() {
-		t.Skip("the decoders are C, in processes of their own")
-	}
 	good, err := os.ReadFile(video(t, "a.mkv", "-c:v", "ffv1"))
 	if err != nil {
 		t.Fatal(err)

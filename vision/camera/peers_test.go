@@ -24,14 +24,6 @@ func peak(t *testing.T) int64 {
 	return u.Maxrss >> 10
 }
 
-// measures leaves out, under the race detector, a test that measures time and memory: the
-// detector takes both.
-func measures(t *testing.T) {
-	if testing.Short() {
-		t.Skip("time and memory are measured")
-	}
-}
-
 // endure reads from a peer for a while, as a night does, and closes. Whatever came, what
 // is said of it steers nothing, and memory and the end are within bounds.
 func endure(t *testing.T, address string) (bad int) {
@@ -77,7 +69,6 @@ func endure(t *testing.T, address string) (bad int) {
 }
 
 func TestHostileINDI(t *testing.T) {
-	measures(t)
 	for name := range inditest.Hostile() {
 		t.Run(name, func(t *testing.T) {
 			if bad := endure(t, "indi://"+inditest.HostileServer(t, name)+"/"); bad > 20 {
@@ -88,7 +79,6 @@ func TestHostileINDI(t *testing.T) {
 }
 
 func TestHostileHTTP(t *testing.T) {
-	measures(t)
 	good := noisy(64, 48)
 	for name := range hostileHTTP {
 		t.Run(name, func(t *testing.T) {

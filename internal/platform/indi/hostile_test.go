@@ -69,9 +69,6 @@ func again(start, text string, n int) func(io.Writer) error {
 
 // Whatever a server sends takes little memory, and what must end ends in words.
 func TestMemory(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes minutes under the race detector, which finds nothing in one goroutine")
-	}
 	// What is kept is meant: on a busy machine what was dropped is collected late.
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(60 << 20))
 	pixels := base64.StdEncoding.EncodeToString(make([]byte, 3<<20))
@@ -120,9 +117,6 @@ func TestMemory(t *testing.T) {
 
 // Once the device is known, the others' properties are not kept, and leave room.
 func TestOnly(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes minutes under the race detector, which finds nothing in one goroutine")
-	}
 	c := &Client{props: map[[2]string]*Property{}, blobs: map[[2]string]BLOB{}, messages: map[string]string{}, expected: map[[2]string]int{}}
 	say := func(text string) error {
 		got, _ := decoded(text)

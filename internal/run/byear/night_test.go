@@ -61,9 +61,6 @@ func (s *scope) Track(*frame.Frame) ring.Measurement {
 // The hands act on what a listener makes of the sound and on nothing else, and the
 // mirror comes true.
 func TestNightByEar(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the listener takes minutes under the race detector")
-	}
 	byEar(t, telescope.Draw(1, telescope.Options{}))
 }
 

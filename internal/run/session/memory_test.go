@@ -20,9 +20,6 @@ import (
 // A night teaches the next one with the same telescope, and any other nothing but
 // the person's pace; where the axis was proven counts for the same visit only.
 func TestNightsTeach(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a night with pixels takes minutes under the race detector, which finds nothing in one goroutine")
-	}
 	path := filepath.Join(t.TempDir(), "j.db")
 	ctx := context.Background()
 	n := telescope.Demo(1)

@@ -213,9 +213,6 @@ func TestSlowAirIsNoticed(t *testing.T)      { slowAirIsNoticed(t, few/2) }
 func TestProveSlowAirIsNoticed(t *testing.T) { slowAirIsNoticed(t, many) }
 
 func slowAirIsNoticed(t *testing.T, count int) {
-	if testing.Short() {
-		t.Skip("takes a minute under the race detector; nights run beside each other in the other tests too")
-	}
 	untrue, blamed := 0, 0
 	rs, err := RunAll(96001, count, Options{Draw: small, Person: "practised", Change: func(n *telescope.Night) {
 		n.Sky.Current, n.Sky.CurrentTau = n.Telescope.Tolerance(), 90

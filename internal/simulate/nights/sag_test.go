@@ -41,9 +41,6 @@ func TestSaggingFocuser(t *testing.T)      { saggingFocuser(t, few/2) }
 func TestProveSaggingFocuser(t *testing.T) { saggingFocuser(t, many/3) }
 
 func saggingFocuser(t *testing.T, count int) {
-	if testing.Short() {
-		t.Skip("takes a minute under the race detector; nights run beside each other in the other tests too")
-	}
 	if untrue, aligned, told := sagging(t, 97501, count, 1); told == 0 || count > few && (untrue > count*3/10 || aligned > count/2 || told < count/3) {
 		t.Errorf("with a sag of one tolerance: %d aligned, %d not true, %d told", aligned, untrue, told)
 	}
