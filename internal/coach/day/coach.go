@@ -157,7 +157,7 @@ func (c *Coach) decide() []cue.Cue {
 	if c.voice.Busy() || c.held {
 		return nil
 	}
-	if c.t-c.first > c.s.Patience.Night {
+	if c.t-c.first > dayLength {
 		return c.finish(cue.GivenUp, "it has taken too long", cmp.Or(c.hinders(), NextAgain))
 	}
 	if cues, busy := c.handBusy(); busy {

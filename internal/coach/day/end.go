@@ -31,7 +31,7 @@ func (c *Coach) claim(reason string) []cue.Cue {
 
 // hinders is what to do about the last trouble that was told of, or "".
 func (c *Coach) hinders() string {
-	if c.t-c.said[c.last] > 2*c.s.Patience.Again {
+	if c.t-c.said[c.last] > 2*againAfter {
 		return ""
 	}
 	return map[string]string{

@@ -229,14 +229,14 @@ func (c *Coach) handBusy() ([]cue.Cue, bool) {
 	}
 	switch {
 	case !c.visible:
-		if late > c.s.Patience.Move && c.t-c.seen > 3 {
+		if late > movePatience && c.t-c.seen > 3 {
 			c.enter(settled)
 			return nil, false
 		}
 	case h.on == &c.large && c.t-math.Max(c.spotted, h.spokenAt) > 3: // the reflection has gone behind the mark
 		c.enter(settled)
 		return nil, false
-	case h.phase == waiting && late > c.s.Patience.Move:
+	case h.phase == waiting && late > movePatience:
 		c.enter(settled)
 		if math.IsNaN(h.fromT) { // nobody could see whether it moved
 			return nil, false

@@ -77,7 +77,7 @@ func (c *Coach) plugBusy() ([]cue.Cue, bool) {
 		}
 		return c.peephole(), true
 	}
-	if late > c.s.Patience.Plug {
+	if late > plugPatience {
 		c.stage = "primary"
 		c.enter(settled)
 		if sure && math.Abs(angle) > math.Pi/3 { // turned, and the spot is lost: the screws answer another way now

@@ -13,6 +13,7 @@
 package day
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -70,16 +71,15 @@ type Settings struct {
 	BoltRadiusMM float64    // of their circle; 0 is 0.42 of the aperture
 	Locks        bool       // the knobs have locks
 	EarDelayS    float64    // from the sound's making to the ear, seconds
-	Patience     Patience
 }
 
-// Patience is how long the coach waits, seconds. A zero is the default.
-type Patience struct {
-	Move  float64 // for the first movement after a cue: 6
-	Plug  float64 // for the plug to be turned: 40
-	Again float64 // before trouble is spoken of again: 25
-	Night float64 // for everything: 2400
-}
+// How long the coach waits, seconds: judgement.
+const (
+	movePatience = 6    // for the first movement after a cue
+	plugPatience = 40   // for the plug to be turned
+	againAfter   = 25   // before trouble is spoken of again
+	dayLength    = 2400 // for everything
+)
 
 // The secondary's screws where nobody has measured them: M4 or so, on a circle of
 // a quarter of the secondary. Common practice, no source. Only the first nudge
@@ -106,17 +106,7 @@ func (s Settings) filled() (Settings, error) {
 	if len(s.Knobs) == 0 {
 		s.Knobs = cue.UsualKnobs()
 	}
-	def := func(v *float64, d float64) {
-		if *v == 0 {
-			*v = d
-		}
-	}
-	def(&s.PitchMM, 0.8)
-	def(&s.BoltRadiusMM, 0.42*t.Aperture)
-	def(&s.Patience.Move, 6)
-	def(&s.Patience.Plug, 40)
-	def(&s.Patience.Again, 25)
-	def(&s.Patience.Night, 2400)
+	s.PitchMM, s.BoltRadiusMM = cmp.Or(s.PitchMM, 0.8), cmp.Or(s.BoltRadiusMM, 0.42*t.Aperture)
 	return s, nil
 }
 

@@ -253,7 +253,7 @@ func (c *Coach) missing(code, next, reason string) []cue.Cue {
 
 // trouble says what hinders, now and then.
 func (c *Coach) trouble(code, reason string) []cue.Cue {
-	if !c.tell(code, c.s.Patience.Again) {
+	if !c.tell(code, againAfter) {
 		return nil
 	}
 	return []cue.Cue{{Code: code, Action: cue.Warn, Reason: reason}}

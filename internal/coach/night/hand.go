@@ -211,7 +211,7 @@ func (c *Coach) tooLong() bool {
 	case pushing:
 		late = took > longestPush
 	case racking:
-		late = took > c.s.Patience.Rack || !c.visible && c.why == "clipped" && c.t-c.lastFound > 4
+		late = took > rackPatience || !c.visible && c.why == "clipped" && c.t-c.lastFound > 4
 	}
 	if !late {
 		return false

@@ -58,7 +58,7 @@ func (c *Coach) usual(kind string) float64 {
 // patience returns how long after the words a hand may begin before it is late,
 // seconds. The first guess is generous, and gives way to what is seen.
 func (c *Coach) patience(kind string) float64 {
-	first := c.s.Patience.Move
+	first := float64(firstMove)
 	fixed, isFixed := fixedPaces[c.s.Pace]
 	if isFixed {
 		first = fixed

@@ -33,7 +33,7 @@ func (c *Coach) blind() []cue.Cue {
 	if c.hand.kind == turning {
 		patience = 1.2
 	}
-	if gone < patience || c.t-c.trouble < c.s.Patience.Find || c.why == observe.Unreadable {
+	if gone < patience || c.t-c.trouble < findPatience || c.why == observe.Unreadable {
 		return nil
 	}
 	c.stage = "find"
@@ -89,7 +89,7 @@ func (c *Coach) shadowless(why string) []cue.Cue {
 // time each time, up to a minute.
 func (c *Coach) warn(code, why string) []cue.Cue {
 	const rarest = 60 // seconds
-	c.trouble = c.t + math.Min(c.s.Patience.Find*math.Exp2(float64(c.warned)), rarest) - c.s.Patience.Find
+	c.trouble = c.t + math.Min(findPatience*math.Exp2(float64(c.warned)), rarest) - findPatience
 	c.warned++
 	return []cue.Cue{{Code: code, Action: cue.Warn, Reason: why}}
 }

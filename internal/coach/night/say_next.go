@@ -13,7 +13,7 @@ import (
 // next returns the next cue once nothing is being said. It returns none while a
 // hand is at work or more must be seen.
 func (c *Coach) next() []cue.Cue {
-	if c.t-c.first > c.s.Patience.Night {
+	if c.t-c.first > nightLength {
 		return c.finish(cue.GivenUp, "the night's patience is over")
 	}
 	if cue, busy := c.handBusy(); busy {
@@ -57,7 +57,7 @@ func (c *Coach) next() []cue.Cue {
 		return c.finish(cue.Aligned, fmt.Sprintf("bound %.2f tolerances", c.bank.UpperBound(c.star)/c.o.Tolerance))
 	case err > math.Max(0.3*c.o.Tolerance, 0.25*size) && c.unsure():
 		// One side alone cannot tell coma from the silhouette.
-		if c.sideT > 0 && c.bank.SeenHere() < 8 && c.t-c.sideT < c.s.Patience.Look {
+		if c.sideT > 0 && c.bank.SeenHere() < 8 && c.t-c.sideT < lookPatience {
 			c.stage = "learn"
 			return nil
 		}

@@ -33,7 +33,7 @@ func (c *Coach) prove(a r2.Vec) []cue.Cue {
 	if b.OneSided {
 		return c.patient()
 	}
-	if b.Sags() && !b.Visiting() && there >= estimate.LeastLooks && c.t-c.proveT < 2*c.s.Patience.Look {
+	if b.Sags() && !b.Visiting() && there >= estimate.LeastLooks && c.t-c.proveT < 2*lookPatience {
 		return c.otherSide("the sides of focus do not agree: the other once more")
 	}
 	words := wordTime * c.s.FPS / b.VarianceInflation()
@@ -76,7 +76,7 @@ func (c *Coach) patient() []cue.Cue {
 			return cues
 		}
 	}
-	if c.t-c.proveT < 2*c.s.Patience.Look {
+	if c.t-c.proveT < 2*lookPatience {
 		a, _ := c.bank.Axis()
 		return c.lookLong(c.seconds(c.bank.FramesToProve(c.star, r2.Norm(a), c.bank.SeenThere(), c.bank.SeenHere())))
 	}

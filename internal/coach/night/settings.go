@@ -26,26 +26,27 @@ type Settings struct {
 	BoltRadiusMM float64    // 0 is 0.42 of the aperture
 	Kind         string     // spring, push-pull or screws; "" is spring
 	Locks        bool
-	Corrector    bool    // refused: a corrector hides the coma that is measured
-	Goal         float64 // in tolerances, 0 < Goal <= 1; 0 is 1
-	ReactionS    float64 // from the end of the words to the move, seconds; 0 is 0.6
-	EarDelayS    float64 // from the sound's making to the ear, seconds
-	FPS          float64 // frames a second; 0 is 10
-	WalkS        float64 // what a walk from the focuser to the knobs takes, s; 0 is not known
-	Pace         string  // learned, slow, steady or quick: how long a hand may take to begin; "" is learned
-	Patience     Patience
+	Corrector    bool          // refused: a corrector hides the coma that is measured
+	EarDelayS    float64       // from the sound's making to the ear, seconds
+	FPS          float64       // frames a second; 0 is 10
+	WalkS        float64       // what a walk from the focuser to the knobs takes, s; 0 is not known
+	Pace         string        // learned, slow, steady or quick: how long a hand may take to begin; "" is learned
 	Memory       *coach.Memory // what an earlier night taught, or nil
 }
 
-// Patience is how long the coach waits, seconds, before it goes on without what
-// it asked for. A zero is the default.
-type Patience struct {
-	Move  float64 // for the first movement of a person who is not known yet: 15
-	Rack  float64 // for a racking to end: 12
-	Find  float64 // for a ring to appear before it is asked for again: 6
-	Look  float64 // for one side, before it ends "as the air allows": 45
-	Night float64 // for everything: 1200
-}
+// How long the coach waits, seconds, before it goes on without what it asked for:
+// judgement.
+const (
+	firstMove    = 15   // for the first movement of a person who is not known yet
+	rackPatience = 12   // for a racking to end
+	findPatience = 6    // for a ring to appear before it is asked for again
+	lookPatience = 45   // for a look at one side, before it ends "as the air allows"
+	nightLength  = 1200 // for everything
+)
+
+// usualReaction is the time from the end of the words to the move, seconds, of hands
+// that are at work: judgement, until it is learned.
+const usualReaction = 0.6
 
 // guessedPixel is how many times larger than the usual one an unknown pixel may be: 15 um,
 // or small pixels that the driver joins by fours.
@@ -65,32 +66,14 @@ func (s Settings) filled() (Settings, error) {
 		return s, fmt.Errorf("pixel size %v mm: give it above 0, or leave it out", s.PixelMM)
 	case len(s.Knobs) != 0 && len(s.Knobs) != 3:
 		return s, fmt.Errorf("%d knobs: name three, or none for the usual ones", len(s.Knobs))
-	case s.Goal < 0 || s.Goal > 1 || math.IsNaN(s.Goal):
-		return s, fmt.Errorf("goal %v tolerances: give more than 0 and at most 1", s.Goal)
 	case s.Pace != "" && s.Pace != Learned && fixedPaces[s.Pace] == 0:
 		return s, fmt.Errorf("pace %q: choose learned, slow, steady or quick", s.Pace)
 	}
-	def := func(v *float64, d float64) {
-		if *v == 0 {
-			*v = d
-		}
-	}
 	if s.PixelMM == 0 {
-		def(&s.PixelUnsure, guessedPixel)
+		s.PixelUnsure = cmp.Or(s.PixelUnsure, guessedPixel)
 	}
-	def(&s.PitchMM, 0.8)
-	def(&s.BoltRadiusMM, 0.42*t.Aperture)
-	def(&s.Goal, 1)
-	def(&s.ReactionS, 0.6)
-	def(&s.FPS, 10)
-	def(&s.Patience.Move, 15)
-	def(&s.Patience.Rack, 12)
-	def(&s.Patience.Find, 6)
-	def(&s.Patience.Look, 45)
-	def(&s.Patience.Night, 1200)
-	if s.Kind == "" {
-		s.Kind = "spring"
-	}
+	s.PitchMM, s.BoltRadiusMM = cmp.Or(s.PitchMM, 0.8), cmp.Or(s.BoltRadiusMM, 0.42*t.Aperture)
+	s.FPS, s.Kind = cmp.Or(s.FPS, 10), cmp.Or(s.Kind, "spring")
 	if len(s.Knobs) == 0 {
 		s.Knobs = cue.UsualKnobs()
 	}
@@ -102,7 +85,7 @@ func (s Settings) filled() (Settings, error) {
 func (s Settings) optic() estimate.Instrument {
 	t := s.Telescope
 	return estimate.Instrument{
-		Telescope: t, Pixel: cmp.Or(s.PixelMM, optics.UsualPixelMM), Tolerance: t.Tolerance() * s.Goal / math.Max(s.PixelUnsure, 1),
+		Telescope: t, Pixel: cmp.Or(s.PixelMM, optics.UsualPixelMM), Tolerance: t.Tolerance() / math.Max(s.PixelUnsure, 1),
 		StarPerTurn: 2 * t.FocalLength * optics.KnobTilt(1, s.PitchMM, s.BoltRadiusMM),
 	}
 }
