@@ -184,6 +184,29 @@ const (
 	longestPush = 12.0
 )
 
+// atWork ends what has ended out of sight or takes too long, and reports whether the hand
+// is at work or about to be.
+func (c *Coach) atWork() bool {
+	h := &c.hand
+	switch {
+	case h.kind == idle || h.phase == settled:
+		// What was done while the words were said may have been the end of the turn
+		// before: this one may still come.
+		return h.kind == turning && h.early && !h.stopped && c.t < h.spokenAt+c.usual(byKnob)
+	case c.outOfSight():
+		c.enter(settled)
+		return false
+	case h.phase == moving:
+		return c.stoppedAtEdge() || !c.tooLong()
+	}
+	gone := c.t - math.Max(c.lastFound, h.since)
+	if h.kind == pushing && !c.visible && gone > 3 && c.covered(gone) {
+		c.enter(settled)
+		return false
+	}
+	return true
+}
+
 // outOfSight reports whether the star is lost while a knob or a lock was to be turned.
 func (c *Coach) outOfSight() bool {
 	h := &c.hand

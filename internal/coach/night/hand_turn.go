@@ -47,6 +47,17 @@ func (c *Coach) followTurn() (underWay bool) {
 	return false
 }
 
+// stoppedAtEdge reports whether a turn was stopped where the star must be brought back from
+// anyway.
+func (c *Coach) stoppedAtEdge() bool {
+	h := &c.hand
+	if h.kind != turning || h.phase != moving || !h.stopped || !c.visible {
+		return false
+	}
+	v, _ := c.track.Velocity()
+	return !c.inset(1.3).holds(r2.Add(c.star, r2.Scale(0.5*c.reaction, v)))
+}
+
 // obeysLate reports whether the star goes as the turn before this one was to make
 // it go, because the hand begins with that one only now: that turn is in force again.
 func (c *Coach) obeysLate(d r2.Vec) bool {

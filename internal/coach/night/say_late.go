@@ -15,35 +15,18 @@ const (
 	asked            // whether the person is ready
 )
 
-// handBusy reports whether a hand is at work or about to be; one that takes too
-// long is reminded.
+// handBusy reports whether a hand is at work or about to be; one that is late is reminded.
 func (c *Coach) handBusy() (cues []cue.Cue, busy bool) {
 	h := &c.hand
-	if h.kind == idle || h.phase == settled {
-		// What was done while the words were said may have been the end of the turn
-		// before: this one may still come.
-		return nil, h.kind == turning && h.early && !h.stopped && c.t < h.spokenAt+c.usual(byKnob)
-	}
-	if c.outOfSight() {
-		c.enter(settled)
+	switch {
+	case !c.atWork():
 		return nil, false
-	}
-	if h.phase == moving {
-		if h.kind == turning && h.stopped && c.visible && c.nearEdge() {
-			c.learnTurn(c.travelled())
-			c.enter(settled)
-			return c.recentre("stopped at the frame's edge"), true
-		}
-		return nil, !c.tooLong()
-	}
-	switch h.kind {
-	case locking:
+	case c.stoppedAtEdge():
+		c.learnTurn(c.travelled())
+		c.enter(settled)
+		return c.recentre("stopped at the frame's edge"), true
+	case h.phase != waiting || h.kind == locking:
 		return nil, true
-	case pushing:
-		if gone := c.t - math.Max(c.lastFound, h.since); !c.visible && gone > 3 && c.covered(gone) {
-			c.enter(settled)
-			return nil, false
-		}
 	}
 	cues, givenUp := c.overdue()
 	if givenUp {

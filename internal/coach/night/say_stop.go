@@ -125,10 +125,3 @@ func (c *Coach) remarkWrongHand(d r2.Vec) {
 		c.noted.add(say)
 	}
 }
-
-// nearEdge reports whether the star, stopped, will be where it must be brought
-// back from anyway.
-func (c *Coach) nearEdge() bool {
-	v, _ := c.track.Velocity()
-	return !c.inset(1.3).holds(r2.Add(c.star, r2.Scale(0.5*c.reaction, v)))
-}
