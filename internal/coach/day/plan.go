@@ -22,41 +22,41 @@ type limits struct {
 // leastTurn is less than a hand can do on purpose.
 const leastTurn = 1.0 / 50
 
-// plan chooses the next turn to bring the view by need, mm, to within goal.
-// Screws whose answer is not known are nudged one at a time, tightened, by nudge
-// turns; turned is how far each has gone since the start. ok is false where no
-// turn within the limits helps.
-func (r *response) plan(need r2.Vec, goal, nudge float64, turned [3]float64, l limits) (m move, ok bool) {
+// plan chooses the next turn to bring the view by need, mm, to within the goal. Screws
+// whose answer is not known are nudged one at a time, tightened. ok is false where no turn
+// within the limits helps.
+func (s *step) plan(need r2.Vec) (m move, ok bool) {
+	r := s.screws
 	if r.all() {
-		m, ok, open := r.solve(need, goal, turned, l)
+		m, ok, open := s.solve(need)
 		for k := range 3 {
-			if !open && r.seen[k] == 0 && l.on-turned[k] > nudge { // what is only inferred of it may mislead
-				return move{knob: k, turns: nudge}, true
+			if !open && r.seen[k] == 0 && s.limits.on-s.turned[k] > s.nudge { // what is only inferred of it may mislead
+				return move{knob: k, turns: s.nudge}, true
 			}
 		}
 		return m, ok
 	}
+	unknown := -1
 	for k := range 3 {
 		if !r.known(k) {
+			if unknown < 0 {
+				unknown = k
+			}
 			continue
 		}
 		u, _ := r.of(k)
 		full := r2.Dot(u, need) / r2.Norm2(u)
-		t := clamp(full, turned[k], l)
+		t := s.clamp(k, full)
 		if left := r2.Norm(r2.Sub(need, r2.Scale(t, u))); math.Abs(t) > leastTurn && left < 0.6*r2.Norm(need) {
 			return move{k, t, r2.Scale(full, u)}, true
 		}
 	}
-	for k := range 3 {
-		if !r.known(k) {
-			return move{knob: k, turns: nudge}, true
-		}
-	}
-	return m, false
+	return move{knob: unknown, turns: s.nudge}, true
 }
 
-// clamp keeps a turn within the limits.
-func clamp(t, turned float64, l limits) float64 {
+// clamp keeps a turn of a screw within the limits.
+func (s *step) clamp(k int, t float64) float64 {
+	l, turned := s.limits, s.turned[k]
 	most := math.Min(l.tighten, math.Max(l.on-turned, 0))
 	return math.Max(math.Min(t, most), math.Max(-l.loosen, math.Min(-l.back-turned, 0)))
 }
@@ -66,15 +66,16 @@ func clamp(t, turned float64, l limits) float64 {
 // least turning in which no screw is backed off too far, and begins with the turn
 // that leaves least to do; a single turn that comes near enough is preferred. open
 // is false where the limits bar the way.
-func (r *response) solve(need r2.Vec, goal float64, turned [3]float64, l limits) (m move, ok, open bool) {
+func (s *step) solve(need r2.Vec) (m move, ok, open bool) {
+	goal, turned, l := s.goal, s.turned, s.limits
 	var u [3]r2.Vec
 	for k := range 3 {
-		u[k], _ = r.of(k)
+		u[k], _ = s.screws.of(k)
 	}
 	best, left := move{}, math.Inf(1)
 	for k := range 3 {
 		full := r2.Dot(u[k], need) / math.Max(r2.Norm2(u[k]), 1e-9)
-		t := clamp(full, turned[k], l)
+		t := s.clamp(k, full)
 		rest := r2.Norm(r2.Sub(need, r2.Scale(t, u[k])))
 		if rest < left && math.Abs(t) > leastTurn/2 {
 			best, left = move{k, t, r2.Scale(full, u[k])}, rest
@@ -110,7 +111,7 @@ func (r *response) solve(need r2.Vec, goal float64, turned [3]float64, l limits)
 	first, goes, reach := -1, 0.0, need
 	for k, t := range share {
 		reach = r2.Sub(reach, r2.Scale(math.Max(math.Min(t, l.on-turned[k]), math.Min(-l.back-turned[k], 0)), u[k]))
-		t = clamp(t, turned[k], l)
+		t = s.clamp(k, t)
 		if way := math.Abs(t) * r2.Norm(u[k]); way > goes && math.Abs(t) > leastTurn/2 {
 			first, goes = k, way
 		}
@@ -119,5 +120,5 @@ func (r *response) solve(need r2.Vec, goal float64, turned [3]float64, l limits)
 	if first < 0 || !open && left < 0.8*r2.Norm(need) {
 		return best, left < r2.Norm(need), open
 	}
-	return move{first, clamp(share[first], turned[first], l), r2.Scale(share[first], u[first])}, true, open
+	return move{first, s.clamp(first, share[first]), r2.Scale(share[first], u[first])}, true, open
 }

@@ -146,7 +146,7 @@ func (c *Coach) trim(s *step) []cue.Cue {
 		return c.givenUpTurning(s)
 	}
 	y, _ := s.track.now(look)
-	m, ok := s.screws.plan(r2.Scale(-1, y), s.goal, s.nudge, s.turned, s.limits)
+	m, ok := s.plan(r2.Scale(-1, y))
 	if !ok {
 		if s == &c.small {
 			return c.trouble(CodeScrewLimit, "every turn that would help backs a screw off too far")

@@ -71,12 +71,13 @@ func TestPlanLeadsHomeWithinTheLimits(t *testing.T) {
 		u := answers(rng.Float64()*7, rng.IntN(2) == 0)
 		r := newResponse(25)
 		y := r2.Vec{X: 20 * rng.NormFloat64(), Y: 20 * rng.NormFloat64()}
-		var turned [3]float64
+		on := step{screws: r, limits: l, nudge: 0.15, goal: 4}
+		turned := &on.turned
 		n := 0
 		for ; r2.Norm(y) > 4 && n < 40; n++ {
-			m, ok := r.plan(r2.Scale(-1, y), 4, 0.15, turned, l)
+			m, ok := on.plan(r2.Scale(-1, y))
 			if !ok {
-				t.Fatalf("no plan for %v, turned %v", y, turned)
+				t.Fatalf("no plan for %v, turned %v", y, *turned)
 			}
 			if turned[m.knob]+m.turns < -l.back-1e-9 || m.turns < -l.loosen-1e-9 || m.turns > l.tighten+1e-9 {
 				t.Fatalf("screw %d by %.2f turns, after %.2f", m.knob, m.turns, turned[m.knob])
@@ -88,7 +89,7 @@ func TestPlanLeadsHomeWithinTheLimits(t *testing.T) {
 			turned[m.knob] += did
 		}
 		if n == 40 {
-			t.Fatalf("still %.1f mm off, turned %v", r2.Norm(y), turned)
+			t.Fatalf("still %.1f mm off, turned %v", r2.Norm(y), *turned)
 		}
 		most = max(most, n)
 	}

@@ -21,7 +21,7 @@ type Settings struct {
 	PixelMM      float64    // size of a frame pixel, mm; 0 is unknown
 	PixelUnsure  float64    // the pixel may be up to so many times larger, as long as the star has not shown it; 0 is 1, or 4 where the size is unknown
 	Target       *r2.Vec    // where the axis point should be, px; nil is the frame's centre
-	Knobs        []cue.Knob // three; none is top, right-hand and left-hand at 12, 4 and 8
+	Knobs        []cue.Knob // three; none is upper, right-hand and left-hand at 12, 4 and 8
 	PitchMM      float64    // of the thread, mm a turn; 0 is 0.8
 	BoltRadiusMM float64    // 0 is 0.42 of the aperture
 	Kind         string     // spring, push-pull or screws; "" is spring
