@@ -16,8 +16,12 @@ const (
 	mostHands = 0.85 // the quantile of them that counts: one in seven may be an accident
 )
 
-// Latest is how long after the words, seconds, everybody is late.
-const Latest = 60.0
+// Seconds. Common practice, no source.
+const (
+	Latest   = 60.0 // how long after the words everybody is late
+	StopWord = 0.45 // how long the word stop takes
+	Reaction = 0.6  // from the end of a word to the move of a hand that is at work
+)
 
 // Add takes in a reaction of so many seconds; below 0 it counts as 0, and one of Latest
 // or more is left out.

@@ -67,7 +67,7 @@ var plan = map[string]room{
 
 	// From measurements to cues.
 	"internal/coach":     {knows: []string{"internal/hands"}},
-	"internal/coach/day": {knows: []string{"internal/coach", "internal/cue", "internal/observe", "internal/optics", "vision/robust"}},
+	"internal/coach/day": {knows: []string{"internal/coach", "internal/cue", "internal/hands", "internal/observe", "internal/optics", "vision/robust"}},
 	"internal/coach/night": {knows: []string{"internal/coach", "internal/cue", "internal/estimate", "internal/hands",
 		"internal/observe", "internal/optics"}},
 	"internal/cue":      {},

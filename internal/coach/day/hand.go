@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 type kind int
@@ -119,7 +120,7 @@ func (c *Coach) follow() []cue.Cue {
 	}
 	v := tr.velocity()
 	gone := r2.Dot(d, h.goes) / goal
-	ahead := r2.Dot(v, h.goes) / goal * (stopWord + reaction + c.s.EarDelayS)
+	ahead := r2.Dot(v, h.goes) / goal * (hands.StopWord + hands.Reaction + c.s.EarDelayS)
 	u, _ := h.on.screws.of(h.knob)
 	asked := r2.Norm(u) * math.Abs(h.turns)
 	ahead = math.Min(ahead, math.Max(1.35*asked-gone, 0.3*ahead)) // no farther than a rough hand goes
@@ -129,12 +130,6 @@ func (c *Coach) follow() []cue.Cue {
 	}
 	return nil
 }
-
-// Seconds. Common practice, no source.
-const (
-	stopWord = 0.45 // the word
-	reaction = 0.6  // the hand
-)
 
 // wrongHand tells a wrong screw or a wrong way by where the view goes.
 func (c *Coach) wrongHand(d r2.Vec) (cue.Cue, bool) {

@@ -138,7 +138,7 @@ func New(s Settings) (*Coach, error) {
 	c := &Coach{
 		s: s, o: o, bank: estimate.NewBank(o), track: hands.NewTrack(o.Telescope.FocalLength),
 		knobs: estimate.NewKnobModel(clocks, o.StarPerTurn), voice: cue.NewVoice(longest), stage: "find",
-		person: person{reaction: usualReaction, reactions: hands.Reactions{}, unhurried: 1, atFocuser: true, heard: map[string]bool{}},
+		person: person{reaction: hands.Reaction, reactions: hands.Reactions{}, unhurried: 1, atFocuser: true, heard: map[string]bool{}},
 		turns:  turns{screws: screws{kind: s.Kind}},
 		sky:    sky{trouble: math.Inf(-1)}, noted: notes{once: map[string]bool{}},
 	}

@@ -15,18 +15,10 @@ const (
 	byFocus = "focus" // the focuser
 )
 
-// Paces of the settings: as the hands show it, or fixed.
-const (
-	Learned = "learned"
-	Slow    = "slow"
-	Steady  = "steady"
-	Quick   = "quick"
-)
-
-// fixedPaces is how long after the words a hand may begin before it is late,
-// seconds. Judgement: a hand that takes longer than 5 s is looking for something,
+// fixedPaces is how long after the words a hand may begin before it is late, seconds, by
+// the settings' pace; "learned" goes by what the hands show. Judgement: a hand that takes longer than 5 s is looking for something,
 // one that takes longer than 25 s has not heard.
-var fixedPaces = map[string]float64{Slow: 25, Steady: 12, Quick: 5}
+var fixedPaces = map[string]float64{"slow": 25, "steady": 12, "quick": 5}
 
 const (
 	trustedFrom = 6   // reactions, from which on the first guess no longer counts

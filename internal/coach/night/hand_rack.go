@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // followRack follows the focuser, and reports whether it has gone far enough.
@@ -42,7 +43,7 @@ func (c *Coach) enough() bool {
 		return false
 	}
 	rate := (b.At.X - a.At.X) / (b.T - a.T)
-	then := c.radius + rate*(stopWord+c.reaction+c.s.EarDelayS)
+	then := c.radius + rate*(hands.StopWord+c.reaction+c.s.EarDelayS)
 	switch {
 	case h.cue.Action == cue.OtherSide:
 		return (h.least < 0.4*h.radius0 || h.lost > vanished) && rate > 0 && then > h.radius0

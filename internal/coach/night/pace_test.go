@@ -48,7 +48,7 @@ func waitsFor(t *testing.T, s Settings, seconds float64) (sound, words, question
 // A first night waits 15 s before it makes a sound, then says the same words, then
 // asks; a fixed pace waits as long as it says.
 func TestLateHandsAreReminded(t *testing.T) {
-	for pace, want := range map[string]float64{"": 15, Learned: 15, Slow: 25, Steady: 12, Quick: 5} {
+	for pace, want := range map[string]float64{"": 15, "learned": 15, "slow": 25, "steady": 12, "quick": 5} {
 		sound, words, question := waitsFor(t, Settings{Pace: pace}, 120)
 		if sound < want-2 || sound > want+2 {
 			t.Errorf("pace %q: reminded after %.1f s, want %.0f", pace, sound, want)

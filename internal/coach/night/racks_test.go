@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 	"halocue/internal/observe"
 )
 
@@ -26,7 +27,7 @@ func TestRackingIsStopped(t *testing.T) {
 			}
 			p.show(0.05, ringAt(640, 480, math.Abs(z)))
 			if len(p.said) > 1 {
-				ends := -z + speed*(stopWord+p.c.reaction)
+				ends := -z + speed*(hands.StopWord+p.c.reaction)
 				if z > 0 || p.said[1].Action != cue.Stop || ends < 75 || ends > 130 {
 					t.Errorf("%g px/s: %s at a ring of %g px, which ends at %.0f", speed, p.said[1].Code, -z, ends)
 				}

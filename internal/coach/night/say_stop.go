@@ -7,6 +7,7 @@ import (
 
 	"halocue/internal/cue"
 	"halocue/internal/estimate"
+	"halocue/internal/hands"
 )
 
 // interrupt says what cannot wait for the end of what the hand does.
@@ -52,9 +53,6 @@ func (c *Coach) stop(why string) []cue.Cue {
 	return []cue.Cue{{Code: cue.CodeStop, Action: cue.Stop, Reason: why}}
 }
 
-// stopWord is how long the word takes, seconds.
-const stopWord = 0.45
-
 // coming returns how far the star will still go before a stop said now is
 // heeded: on at its speed for the word, the ear and the reaction, but no farther
 // than a rough hand takes what was asked.
@@ -63,7 +61,7 @@ func (c *Coach) coming(gone float64, v r2.Vec) r2.Vec {
 	if speed == 0 {
 		return r2.Vec{}
 	}
-	way := speed * (stopWord + c.reaction + c.s.EarDelayS)
+	way := speed * (hands.StopWord + c.reaction + c.s.EarDelayS)
 	most := 1.25 * c.hand.goal * math.Exp(0.5*c.knobs.PerTurnSD(c.hand.knob))
 	return r2.Scale(math.Min(way, math.Max(most-gone, 0.3*speed))/speed, v)
 }

@@ -44,10 +44,6 @@ const (
 	nightLength  = 1200 // for everything
 )
 
-// usualReaction is the time from the end of the words to the move, seconds, of hands
-// that are at work: judgement, until it is learned.
-const usualReaction = 0.6
-
 // guessedPixel is how many times larger than the usual one an unknown pixel may be: 15 um,
 // or small pixels that the driver joins by fours.
 const guessedPixel = 4
@@ -66,7 +62,7 @@ func (s Settings) filled() (Settings, error) {
 		return s, fmt.Errorf("pixel size %v mm: give it above 0, or leave it out", s.PixelMM)
 	case len(s.Knobs) != 0 && len(s.Knobs) != 3:
 		return s, fmt.Errorf("%d knobs: name three, or none for the usual ones", len(s.Knobs))
-	case s.Pace != "" && s.Pace != Learned && fixedPaces[s.Pace] == 0:
+	case s.Pace != "" && s.Pace != "learned" && fixedPaces[s.Pace] == 0:
 		return s, fmt.Errorf("pace %q: choose learned, slow, steady or quick", s.Pace)
 	}
 	if s.PixelMM == 0 {
