@@ -17,11 +17,7 @@ import (
 type app struct{ parts.World }
 
 // cutShort does what must be done even where the program is cut short.
-func (a *app) cutShort() {
-	if err := a.RestoreLights(); err != nil {
-		fmt.Fprintf(a.Stderr, "halocue: %v\n", err)
-	}
-}
+func (a *app) cutShort() { a.Complain(a.RestoreLights()) }
 
 // settingFlags gives the command --config, --profile and one flag for every setting of
 // the named sections ("telescope", "camera", ...); and --quiet where it has sound.

@@ -104,11 +104,11 @@ func (a *app) run(ctx context.Context, args []string) int {
 		if cmd != root && cmd.Name() != "help" {
 			more = cmd.CommandPath() + " --help tells about it"
 		}
-		fmt.Fprintf(a.Stderr, "halocue: %v\n", err)
+		a.Complain(err)
 		fmt.Fprintf(a.Stderr, "%s.\n", more)
 		return statusUsage
 	default:
-		fmt.Fprintf(a.Stderr, "halocue: %v\n", err)
+		a.Complain(err)
 		return statusError
 	}
 }

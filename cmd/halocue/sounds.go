@@ -64,9 +64,7 @@ func (a *app) sounds(ctx context.Context, c config.Config, chosen []audio.Sound)
 		if err := out.Play(ctx, s); err != nil {
 			return err
 		}
-		if err := out.Trouble(); err != nil {
-			fmt.Fprintf(a.Stderr, "halocue: %v\n", err)
-		}
+		a.Complain(out.Trouble())
 	}
 	return nil
 }

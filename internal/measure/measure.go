@@ -91,10 +91,6 @@ func (j *Job) pixel() float64 {
 	return optics.UsualPixelMM
 }
 
-func (j *Job) meter() *ring.Meter {
-	return ring.NewMeter(ring.Config{Telescope: j.Telescope, PixelMM: j.PixelMM})
-}
-
 // Frames measures each file and passes each line on as it is ready; with more
 // than one file the last line combines them. It stops at the first file that
 // cannot be read, and at the first error of emit.
@@ -108,7 +104,7 @@ func (j *Job) Frames(files []string, emit func(Line) error) error {
 
 // measureAll measures each file. It also returns one of the frames, with a ring if any has one.
 func (j *Job) measureAll(files []string, emit func(Line) error) (frames []Measured, size *frame.Frame, err error) {
-	m := j.meter()
+	m := ring.NewMeter(ring.Config{Telescope: j.Telescope, PixelMM: j.PixelMM})
 	for _, name := range files {
 		f, err := j.Read(name)
 		if err != nil {

@@ -22,12 +22,6 @@ func newPen(img *image.RGBA) pen {
 	return p
 }
 
-func (p pen) stroke(c color.RGBA, width float64) {
-	p.SetColor(c)
-	p.SetLineWidth(width)
-	p.Stroke()
-}
-
 // ticks marks a circle by n short lines that begin on it, length px outward, or inward where
 // that is negative.
 func (p pen) ticks(at r2.Vec, radius, length float64, n int, c color.RGBA, width float64) {
@@ -42,7 +36,9 @@ func (p pen) ticks(at r2.Vec, radius, length float64, n int, c color.RGBA, width
 func (p pen) line(a, b r2.Vec, c color.RGBA, width float64) {
 	p.SetLineCapRound()
 	p.DrawLine(a.X, a.Y, b.X, b.Y)
-	p.stroke(c, width)
+	p.SetColor(c)
+	p.SetLineWidth(width)
+	p.Stroke()
 }
 
 // arrow draws a line with a head at b.

@@ -9,16 +9,7 @@ import (
 	"halocue/config"
 )
 
-// askYesNo asks a question of the words that is none of the telescope's.
-func askYesNo(ctx context.Context, t Talk, w *tongue, id string, fill ...any) (bool, error) {
-	return once(ctx, t, w, id, w.yesNo, fill...)
-}
-
-// askProfile asks what the telescope is called, for its file: see FileName.
-func askProfile(ctx context.Context, t Talk, w *tongue) (string, error) {
-	return once(ctx, t, w, "profile", FileName)
-}
-
+// once asks a question that is none of the telescope's, until its answer can be taken.
 func once[T any](ctx context.Context, t Talk, w *tongue, id string, take func(string) (T, error), fill ...any) (T, error) {
 	var zero T
 	ask := fmt.Sprintf(w.Sections[id]["ask"], fill...)

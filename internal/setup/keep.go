@@ -19,7 +19,8 @@ func Keep(ctx context.Context, env []string, path, language string, t Talk, chan
 		return "", err
 	}
 	if t != nil {
-		yes, err := askYesNo(ctx, t, tongueOf(language), "keep", path)
+		w := tongueOf(language)
+		yes, err := once(ctx, t, w, "keep", w.yesNo, path)
 		if errors.Is(err, io.EOF) || errors.Is(err, ErrQuit) {
 			return "", nil
 		}

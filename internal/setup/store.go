@@ -111,11 +111,11 @@ func Begin(ctx context.Context, t Talk, path, language string) (s Start, file st
 		if s.Config, err = config.Load(config.Sources{File: path}); err != nil {
 			id, s = "broken", Start{Config: fresh}
 		}
-		yes, err := askYesNo(ctx, t, w, id, path)
+		yes, err := once(ctx, t, w, id, w.yesNo, path)
 		if err != nil || yes {
 			return s, path, true, err
 		}
-		name, err := askProfile(ctx, t, w)
+		name, err := once(ctx, t, w, "profile", FileName)
 		if err != nil {
 			return s, "", false, err
 		}

@@ -163,7 +163,7 @@ func (t *Talk) hush() {
 
 // Answer waits for a line; what is being said is cut short by it.
 func (t *Talk) Answer(ctx context.Context) (string, error) {
-	t.complainOnce()
+	t.world.Complain(t.Trouble()) // the printed words go on
 	if h := t.early; h != nil {
 		t.early = nil
 		return h.line, h.err
@@ -177,20 +177,11 @@ func (t *Talk) Answer(ctx context.Context) (string, error) {
 	}
 }
 
-// complainOnce prints what has failed in sound or voice; the printed words go on.
-func (t *Talk) complainOnce() {
-	if err := t.Trouble(); err != nil {
-		fmt.Fprintf(t.world.Stderr, "halocue: %v\n", err)
-	}
-}
-
 // SpeakAs has the rest said at the speed and in the language of other settings.
 func (t *Talk) SpeakAs(w config.Voice) {
 	c := t.voice
 	c.Language, c.SpeedWPM = w.Language, w.SpeedWPM
-	if err := t.Use(c); err != nil {
-		fmt.Fprintf(t.world.Stderr, "halocue: %v\n", err)
-	}
+	t.world.Complain(t.Use(c))
 }
 
 // Close lets the last words out.

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"fmt"
 	"io"
 	"os"
 	"sync/atomic"
@@ -30,6 +31,13 @@ func (w *World) Now() time.Time {
 		return time.Now()
 	}
 	return w.Clock()
+}
+
+// Complain prints an error that is no reason to stop; nil is none.
+func (w *World) Complain(err error) {
+	if err != nil {
+		fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
+	}
 }
 
 // AtTerminal tells whether a person reads what is printed, and can answer.

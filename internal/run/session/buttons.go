@@ -24,12 +24,9 @@ func manualCommands(ctx context.Context, w *parts.World, events chan<- run.Devic
 		}
 	}
 	go func() {
-		err := buttons.Lines(w.Stdin, say, func(line string) {
+		w.Complain(buttons.Lines(w.Stdin, say, func(line string) {
 			fmt.Fprintf(w.Stderr, "halocue: %q is no command; there are: %v\n", line, command.All())
-		})
-		if err != nil {
-			fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
-		}
+		}))
 	}()
 	go watchButtons(ctx, say, (&remotes{events: events}).event)
 	return commands

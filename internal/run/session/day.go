@@ -30,7 +30,7 @@ func Day(ctx context.Context, w *parts.World, c config.Config, o Options, v Virt
 		err = p.Recorder.Record(dayEvent{Event: "session", Kind: journal.Indoors})
 	}
 	out, failed := play(ctx, w, c, o.FPS, o.Frames, *p, s.events)
-	s.complain(errors.Join(err, end(out.Result)))
+	s.world.Complain(errors.Join(err, end(out.Result)))
 	if err := errors.Join(failed, s.closeFiles()); err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package session
 
 import (
 	"context"
-	"fmt"
 	"path/filepath"
 
 	"halocue/config"
@@ -18,7 +17,7 @@ func watchHost(ctx context.Context, w *parts.World, c config.Board, events chan<
 		lights, err := board.Dark(w.Root, lightsPath(w.Env))
 		w.Dark.Store(lights)
 		if err != nil {
-			fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
+			w.Complain(err)
 			parts.Tell(events, run.DeviceEvent{Device: "lights", State: "lit", Detail: err.Error()})
 		}
 	}
@@ -30,9 +29,7 @@ func watchHost(ctx context.Context, w *parts.World, c config.Board, events chan<
 	})
 	return func() {
 		end()
-		if err := w.RestoreLights(); err != nil {
-			fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
-		}
+		w.Complain(w.RestoreLights())
 		w.Dark.Store(nil)
 	}
 }

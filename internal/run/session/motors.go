@@ -2,7 +2,6 @@ package session
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"halocue/config"
@@ -43,7 +42,7 @@ func useMotors(ctx context.Context, w *parts.World, c config.Drive, events chan<
 	}
 	if err != nil {
 		parts.Tell(events, run.DeviceEvent{Device: "drive", State: "lost", Detail: err.Error(), Code: "drive-lost", On: true})
-		fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
+		w.Complain(err)
 	}
 	if set.Mount == nil && set.Focuser == nil {
 		return

@@ -55,7 +55,7 @@ func (s *session) night(ctx context.Context) (again bool, err error) {
 		return false, errors.Join(err, end(""))
 	}
 	out, err := play(ctx, s.world, s.c, s.FPS, s.Frames, p, s.events)
-	s.complain(end(out.Result)) // it was said
+	s.world.Complain(end(out.Result)) // it was said
 	endRecording(out.Result)
 	if err != nil {
 		return false, err
@@ -157,7 +157,8 @@ func play(ctx context.Context, w *parts.World, c config.Config, fps float64, fra
 		p.Commands = commands
 	}
 	stop := pump(p.Sink)
-	prepared := prepare(ctx, speaker, phrases.Ahead(knobNames(c), never(c)...))
+	usual := phrases.Ahead(knobNames(c), never(c)...)
+	prepared := beside(ctx, func(ctx context.Context) { _ = speaker.Prepare(ctx, usual) }) // errors are reported when the words are needed
 	out, err := run.Live(ctx, p)
 	prepared()
 	return out, errors.Join(err, stop())
@@ -172,12 +173,6 @@ func pump(s audio.Sink) (stop func() error) {
 		end()
 		return err
 	}
-}
-
-// prepare has the usual words spoken ahead, until the returned function is called.
-// Errors are reported when the words are needed.
-func prepare(ctx context.Context, s *voice.Speaker, texts []string) (stop func()) {
-	return beside(ctx, func(ctx context.Context) { _ = s.Prepare(ctx, texts) })
 }
 
 // beside does work in a goroutine of its own, until the returned function is called, which

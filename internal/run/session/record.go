@@ -45,7 +45,7 @@ func (s *session) recording(ctx context.Context, p *run.Parts) (end func(result 
 		if s.Record != "" {
 			return nil, err
 		}
-		s.complain(err)
+		s.world.Complain(err)
 		p.Warn = append(p.Warn, "record-off")
 		return func(string) {}, nil
 	}
@@ -59,10 +59,10 @@ func (s *session) recording(ctx context.Context, p *run.Parts) (end func(result 
 		room <- record.MakeRoom(usual, folder, s.mostRecorded(), time.Duration(s.c.Journal.RecordDays*24*float64(time.Hour)), now)
 	}()
 	return func(result string) {
-		s.complain(r.End(s.world.Now(), result))
-		s.complain(<-room)
+		s.world.Complain(r.End(s.world.Now(), result))
+		s.world.Complain(<-room)
 		if p.Recorder != nil {
-			s.complain(keepRows(ctx, s.Journal, folder))
+			s.world.Complain(keepRows(ctx, s.Journal, folder))
 		}
 	}, nil
 }

@@ -30,7 +30,7 @@ func RetryUntilReady(ctx context.Context, w *parts.World, hopeless func(error) b
 		}
 		if err.Error() != last || time.Since(at) > sayAgain {
 			last, at = err.Error(), time.Now()
-			fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
+			w.Complain(err)
 			if failed := complain(ctx, c, fmt.Errorf("%w. I try again by myself", err)); failed != nil {
 				return errors.Join(err, failed)
 			}

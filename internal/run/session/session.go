@@ -124,7 +124,7 @@ func (s *session) keep(ctx context.Context, p *run.Parts) (end func(result strin
 	}
 	n, aside, end, err := beginNight(s.Journal, s.Version, s.c)
 	if err != nil {
-		fmt.Fprintf(s.world.Stderr, "halocue: %v\n", err)
+		s.world.Complain(err)
 		p.Warn = append(p.Warn, "journal-off")
 		return nothing
 	}
@@ -143,13 +143,6 @@ func createTranscript(path string) (*os.File, error) {
 		return nil, fmt.Errorf("%s holds something already; name another file, or delete it", plain.Text(path, 200))
 	}
 	return os.OpenFile(path, os.O_WRONLY|os.O_CREATE|syscall.O_NONBLOCK, 0o666)
-}
-
-// complain prints what went wrong beside a night that is as good without it.
-func (s *session) complain(err error) {
-	if err != nil {
-		fmt.Fprintf(s.world.Stderr, "halocue: %v\n", err)
-	}
 }
 
 // summary prints how it ended.
