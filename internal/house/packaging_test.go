@@ -29,7 +29,7 @@ func TestUnitsShareNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, line := range []string{"\nMemoryMax=", "\nTasksMax=", "\nUMask=0077\n", "\nSystemCallFilter=seccomp\n", "\nProcSubset=pid\n"} {
+	for _, line := range []string{"\nMemoryMax=", "\nTasksMax=", "\nUMask=0077\n", "\nSystemCallFilter=seccomp landlock_create_ruleset landlock_add_rule landlock_restrict_self\n", "\nProcSubset=pid\n"} {
 		if !strings.Contains(string(unit), line) {
 			t.Errorf("the unit has no %q", strings.TrimSpace(line))
 		}

@@ -169,6 +169,14 @@ func hostileVideos(t *testing.T, damages int) {
 	}
 }
 
+// A pipeline that needs more memory than pictures may take ends, and its words are kept.
+func TestPipelineIsBounded(t *testing.T) {
+	_, err := Open(t.Context(), "videotestsrc ! video/x-raw,format=GRAY8,width=32000,height=32000", Options{Frames: true})
+	if err == nil || !strings.Contains(err.Error(), "does not start") || !strings.Contains(err.Error(), "; try it with gst-launch-1.0") {
+		t.Errorf("a gigabyte: %v", err)
+	}
+}
+
 // The process that decodes a video has a system call filter, and ends with the source.
 func TestVideoIsConfined(t *testing.T) {
 	long := filepath.Join(t.TempDir(), "long.mkv") // longer than the pipe

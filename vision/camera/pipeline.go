@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -17,6 +18,7 @@ import (
 
 	"github.com/google/shlex"
 
+	"halocue/internal/platform/confine"
 	"halocue/vision"
 	"halocue/vision/frame"
 	"halocue/vision/still"
@@ -52,13 +54,18 @@ func openPipeline(ctx context.Context, spec string, o Options) (vision.Source, e
 	if err != nil {
 		return nil, fmt.Errorf("reading the pipeline %q: %w", spec, err)
 	}
+	program, err := exec.LookPath("gst-launch-1.0")
+	if err != nil {
+		return nil, fmt.Errorf("starting the pipeline: %w; install gstreamer1.0-tools", err)
+	}
+	known, _ := os.UserCacheDir() // none: GStreamer looks at its plugins each time
 	p := &process{tail: &tail{}, exited: make(chan struct{}), live: startsLive.MatchString(spec)}
 	pixels, theirs, err := os.Pipe()
 	if err != nil {
 		return nil, fmt.Errorf("starting the pipeline: %w; close other programs", err)
 	}
 	p.pixels = pixels
-	p.cmd = exec.Command("gst-launch-1.0", args...)
+	p.cmd = confine.Command(program, filepath.Join(known, "gstreamer-1.0"), args...)
 	p.cmd.ExtraFiles = []*os.File{theirs} // descriptor 3
 	p.cmd.Env = append(os.Environ(), "LC_ALL=C")
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // Ctrl-C is ours to handle
@@ -70,7 +77,7 @@ func openPipeline(ctx context.Context, spec string, o Options) (vision.Source, e
 	theirs.Close()
 	if err != nil {
 		pixels.Close()
-		return nil, fmt.Errorf("starting the pipeline: %w; install gstreamer1.0-tools", err)
+		return nil, fmt.Errorf("starting the pipeline: %w; close other programs", err)
 	}
 	agreed := make(chan format, 1)
 	go func() { // owns the process; ends with it

@@ -102,16 +102,23 @@ func (l Limits) set() error {
 		unix.RLIMIT_AS: size + l.Memory, unix.RLIMIT_CPU: uint64(l.CPU / time.Second), unix.RLIMIT_NOFILE: l.Files,
 		unix.RLIMIT_CORE: 0, unix.RLIMIT_FSIZE: 0,
 	} {
-		var now unix.Rlimit
-		if err := unix.Prlimit(0, which, nil, &now); err != nil {
-			return fmt.Errorf("limiting a decoder: %w", err)
-		}
-		most = min(most, now.Max) // somebody may have limited this program already
-		if err := unix.Prlimit(0, which, &unix.Rlimit{Cur: most, Max: most}, nil); err != nil {
-			return fmt.Errorf("limiting a decoder: %w", err)
+		if err := limit(which, most); err != nil {
+			return err
 		}
 	}
 	return filter(l.Opens)
+}
+
+func limit(which int, most uint64) error {
+	var now unix.Rlimit
+	if err := unix.Prlimit(0, which, nil, &now); err != nil {
+		return fmt.Errorf("limiting a decoder: %w", err)
+	}
+	most = min(most, now.Max) // somebody may have limited this program already
+	if err := unix.Prlimit(0, which, &unix.Rlimit{Cur: most, Max: most}, nil); err != nil {
+		return fmt.Errorf("limiting a decoder: %w", err)
+	}
+	return nil
 }
 
 // addressSpace is how much this process has now, bytes.
@@ -146,7 +153,8 @@ func (j Job) Start(files ...*os.File) (*Process, error) {
 	p := &Process{cmd: &exec.Cmd{
 		Path: path, Args: []string{prefix + j.name},
 		Env: []string{"LC_ALL=C", "LD_LIBRARY_PATH=" + os.Getenv("LD_LIBRARY_PATH"),
-			"MALLOC_ARENA_MAX=1", "OPENCV_LOG_LEVEL=SILENT", "OPENCV_FFMPEG_LOGLEVEL=-8"},
+			"MALLOC_ARENA_MAX=1", "OPENCV_LOG_LEVEL=SILENT", "OPENCV_FFMPEG_LOGLEVEL=-8",
+			"OPENCV_IO_MAX_IMAGE_PIXELS=16777216"}, // what a camera sends as JPEG: size.MaxLive
 		ExtraFiles:  files,
 		SysProcAttr: &syscall.SysProcAttr{Setpgid: true}, // Ctrl-C is for this program
 	}, said: &head{}}

@@ -2,6 +2,7 @@ package confine
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"net"
@@ -12,6 +13,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"golang.org/x/sys/unix"
 )
 
 // worker does what its input says, and answers with what came of it.
@@ -127,5 +130,33 @@ func TestAnotherProgram(t *testing.T) {
 	defer p.End()
 	if got, err := io.ReadAll(p.Out); string(got) != "said\n" {
 		t.Errorf("it said %q, %v", got, err)
+	}
+}
+
+// A program that needs devices writes to them and to its own folder, gains no rights and
+// has a bound of memory.
+func TestCommand(t *testing.T) {
+	keeps, other := t.TempDir(), t.TempDir()
+	const script = `echo 1 >"$1/a"; echo 1 >"$2/b"; mv "$1/a" "$1/c"; echo 1 >/dev/null && echo device; grep NoNewPrivs /proc/self/status; ulimit -d; ulimit -c; kill -0 $PPID && echo signal`
+	out, err := Command("/bin/sh", keeps, "-c", script, "sh", keeps, other).Output()
+	want := fmt.Sprintf("device\nNoNewPrivs:\t1\n%d\n0\n", mostData>>10)
+	if exit := (*exec.ExitError)(nil); err != nil && !errors.As(err, &exit) {
+		t.Fatal(err)
+	}
+	if !strings.HasPrefix(string(out), want) {
+		t.Errorf("%q, want %q", out, want)
+	}
+	if _, err := os.Stat(filepath.Join(keeps, "c")); err != nil {
+		t.Error(err)
+	}
+	version, _, errno := unix.Syscall(unix.SYS_LANDLOCK_CREATE_RULESET, 0, 0, unix.LANDLOCK_CREATE_RULESET_VERSION)
+	if errno != 0 {
+		t.Skip("this kernel has no Landlock: writing is not held back")
+	}
+	if _, err := os.Stat(filepath.Join(other, "b")); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("it wrote elsewhere: %v", err)
+	}
+	if version >= 6 && strings.HasSuffix(string(out), "signal\n") {
+		t.Error("it may signal")
 	}
 }
