@@ -105,7 +105,7 @@ func (w *tongue) bare(line string, unit term, signs ...string) string {
 	for _, t := range []*tongue{w, tongues["en"]} {
 		for key, word := range t.Sections["term"] {
 			if key == string(unit) || strings.HasPrefix(key, string(unit)+"-") {
-				signs = append(signs, word)
+				signs = append(signs, strings.ToLower(word))
 			}
 		}
 	}

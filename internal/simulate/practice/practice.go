@@ -73,7 +73,11 @@ func Run(ctx context.Context, w *parts.World, c config.Config, n telescope.Night
 	}
 	defer p.Source.Close()
 	teach := append([]prompts.Cue{{Code: "practice-start"}}, p.Help...)
-	if err := teachAloud(ctx, w, c, fast, phrases, hands.touched, teach...); err != nil {
+	opening, err := texts(phrases, teach...)
+	if err != nil {
+		return err
+	}
+	if err := teachAloud(ctx, w, c, fast, hands.touched, opening...); err != nil {
 		return err
 	}
 	start := r2.Norm(src.Truth().Axis) / n.Telescope.Tolerance()
@@ -90,27 +94,24 @@ func Run(ctx context.Context, w *parts.World, c config.Config, n telescope.Night
 		return err
 	}
 	end, turns := r2.Norm(src.Truth().Axis)/n.Telescope.Tolerance(), int(hands.turns.Load())
-	fmt.Fprintf(w.Stdout, "\nIt took %.0f seconds and %d keys of turning. The axis was %.1f tolerances off at the start, and is %.1f off now.\n",
-		out.Time, turns, start, end)
-	how := howItWent(start, end, out.Result, turns)
-	went := prompts.Cue{Code: "practice-went", Direction: how}
-	if err := teachAloud(context.WithoutCancel(ctx), w, c, fast, phrases, nil, went); err != nil {
+	say, _, err := parts.Sentences(c.Voice)
+	if err != nil {
 		return err
 	}
-	next := tryNext[level]
-	if how != "well" {
-		next = "Next: halocue practice --level calm, until it says well done. The words tell which knob, the tone how near."
+	how, next := howItWent(start, end, out.Result, turns), "practice.again"
+	if how == "well" {
+		next = tryNext[level]
 	}
-	_, err = fmt.Fprintln(w.Stdout, next)
-	return err
+	went, err := texts(phrases, prompts.Cue{Code: "practice-went", Direction: how})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(w.Stdout)
+	return teachAloud(context.WithoutCancel(ctx), w, c, fast, nil, say("practice.took", out.Time, turns, start, end), went[0], say(next))
 }
 
 // tryNext is what to try after a level that went well.
-var tryNext = map[string]string{
-	"calm":  "Next: halocue practice --level usual, or --seed 2 for another telescope.",
-	"usual": "Next: halocue practice --level rough, or --seed 2 for another telescope.",
-	"rough": "Next: halocue practice --level rough --seed 2, another telescope; then halocue collimate on a real one. Never point it at the Sun.",
-}
+var tryNext = map[string]string{"calm": "practice.after-calm", "usual": "practice.after-usual", "rough": "practice.after-rough"}
 
 // leftToRight orders the knobs as they stand seen from behind, as the keys do.
 func leftToRight(knobs []telescope.Knob) []telescope.Knob {
@@ -134,17 +135,21 @@ func howItWent(start, end float64, result string, turns int) string {
 	return "well"
 }
 
-// teachAloud prints the cues and, where time is kept, speaks them. A key that
-// was pressed cuts the words short: who knows the keys need not hear them.
-func teachAloud(ctx context.Context, w *parts.World, c config.Config, fast bool, phrases *prompts.Phrases, cut <-chan struct{}, cues ...prompts.Cue) error {
-	var texts []string
+// texts are the words of cues.
+func texts(phrases *prompts.Phrases, cues ...prompts.Cue) (all []string, err error) {
 	for _, cue := range cues {
 		text, _, err := phrases.Text(cue)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		texts = append(texts, text)
+		all = append(all, text)
 	}
+	return all, nil
+}
+
+// teachAloud prints the texts and, where time is kept, speaks them. A key that
+// was pressed cuts the words short: who knows the keys need not hear them.
+func teachAloud(ctx context.Context, w *parts.World, c config.Config, fast bool, cut <-chan struct{}, texts ...string) error {
 	shown := w.Stdout
 	if !fast {
 		shown = w.Shown(c, shown)
