@@ -7,7 +7,9 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -202,27 +204,15 @@ func (b *Bank) prune() {
 	const improbable, most = 20, 8
 	best := b.best().logW
 	for floor := improbable + 0.0; ; floor *= 0.8 {
-		keep := b.hyps[:0:0]
-		for _, h := range b.hyps {
-			if h.logW >= best-floor {
-				keep = append(keep, h)
-			}
-		}
-		b.hyps = keep
-		if len(keep) <= most || floor < 1 {
+		b.hyps = slices.DeleteFunc(b.hyps, func(h *hypothesis) bool { return h.logW < best-floor })
+		if len(b.hyps) <= most || floor < 1 {
 			return
 		}
 	}
 }
 
 func (b *Bank) best() *hypothesis {
-	best := b.hyps[0]
-	for _, h := range b.hyps[1:] {
-		if h.logW > best.logW {
-			best = h
-		}
-	}
-	return best
+	return slices.MaxFunc(b.hyps, func(g, h *hypothesis) int { return cmp.Compare(g.logW, h.logW) })
 }
 
 // weights returns the probabilities of the hypotheses.

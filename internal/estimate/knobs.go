@@ -19,7 +19,7 @@ type KnobModel struct {
 	gain     [3]float64        // log of the star's mm per asked turn
 	sd       [3]float64        // its one-sigma
 	lastSign [3]float64        // which way each knob went last: +1, -1 or 0
-	seen     [3]int
+	turns    int               // that were made as they were asked for
 
 	nominal float64 // the gain that the thread and the bolt circle give
 }
@@ -79,7 +79,7 @@ func (r *KnobModel) Observe(k int, sign, turns float64, jump r2.Vec, jitter floa
 			r.learnGain(k, per, math.Hypot(0.22, 0.7*lost/eff))
 		}
 		r.lastSign[k] = sign
-		r.seen[k]++
+		r.turns++
 	}
 	return did
 }
@@ -219,12 +219,8 @@ func (r *KnobModel) Orientations() []Orientation {
 // Certain reports whether the orientation is known well enough to tell a hand
 // that it is at the wrong knob: two turns at least, and the direction of every knob.
 func (r *KnobModel) Certain() bool {
-	n := 0
-	for _, s := range r.seen {
-		n += s
-	}
 	m := r.Orientations()
-	if len(m) == 0 || n < 2 {
+	if len(m) == 0 || r.turns < 2 {
 		return false
 	}
 	known := KnownKnobs(m)

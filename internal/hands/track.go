@@ -135,11 +135,9 @@ func (k *Track) LearnDrift(t float64) {
 	if math.IsNaN(k.Still) {
 		return
 	}
-	var run []Point
-	for _, p := range k.pts {
-		if p.T >= k.Still {
-			run = append(run, p)
-		}
+	run := k.pts
+	for len(run) > 0 && run[0].T < k.Still {
+		run = run[1:]
 	}
 	if len(run) < 5 || t-run[0].T < 0.8 {
 		return

@@ -23,7 +23,7 @@ func factsCoach(t *testing.T, pixel, unsure, secondary float64) *Coach {
 }
 
 func remarked(c *Coach) (codes []string) {
-	for _, cue := range c.remark() {
+	for _, cue := range c.noted.waiting {
 		codes = append(codes, cue.Code)
 	}
 	return codes

@@ -129,11 +129,10 @@ func (b frameBox) room(s, u r2.Vec) float64 {
 	return math.Max(0, math.Min(axis(d.X, b.half.X, u.X), axis(d.Y, b.half.Y, u.Y)))
 }
 
-// box is where the star should stay, edge where it must.
+// box is where the star should stay.
 func (c *Coach) box() frameBox { return c.inset(0.95) }
 
-func (c *Coach) edge() frameBox { return c.inset(0.35) }
-
+// inset is the frame without so many ring radii at its edges.
 func (c *Coach) inset(rings float64) frameBox {
 	px := c.o.Pixel
 	in := rings*c.radius + 4*px

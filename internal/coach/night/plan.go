@@ -1,7 +1,9 @@
 package night
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -102,12 +104,7 @@ func lengths(k int, sign float64, need r2.Vec, modes []estimate.Orientation) []f
 // distinct picks the likeliest orientation, and the likeliest that differs from
 // it by much.
 func distinct(modes []estimate.Orientation) []estimate.Orientation {
-	best := modes[0]
-	for _, m := range modes {
-		if m.Chance > best.Chance {
-			best = m
-		}
-	}
+	best := slices.MaxFunc(modes, func(a, b estimate.Orientation) int { return cmp.Compare(a.Chance, b.Chance) })
 	var other estimate.Orientation
 	for _, m := range modes {
 		apart := 0.0

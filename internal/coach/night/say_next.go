@@ -21,7 +21,8 @@ func (c *Coach) next() []cue.Cue {
 		return cue
 	}
 	c.disagree()
-	if said := c.remark(); said != nil {
+	if said := c.noted.waiting; said != nil {
+		c.noted.waiting = nil
 		return said
 	}
 	if !c.visible {

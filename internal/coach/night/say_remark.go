@@ -31,13 +31,6 @@ func (n *notes) first(remark string, due bool) bool {
 
 func (n *notes) add(c cue.Cue) { n.waiting = append(n.waiting, c) }
 
-// remark returns what is waiting to be remarked.
-func (c *Coach) remark() []cue.Cue {
-	out := c.noted.waiting
-	c.noted.waiting = nil
-	return out
-}
-
 // knock adds up what moved the star while no hand should; a large jump is said.
 func (c *Coach) knock(d r2.Vec) {
 	n := &c.noted

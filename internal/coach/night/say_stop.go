@@ -29,7 +29,7 @@ func (c *Coach) interruptTurn() []cue.Cue {
 	size := r2.Norm(d)
 	v, _ := c.track.Velocity()
 	ahead := c.coming(size, v)
-	edge := c.edge()
+	edge := c.inset(0.35) // where the star must stay
 	at := r2.Add(c.star, ahead)
 	wrong, bad := c.wrongHand(d)
 	switch {
