@@ -160,7 +160,6 @@ func (c *Coach) learn() []cue.Cue {
 		return nil
 	}
 	k, way, sure := s.screws.posterior(h.knob, math.Copysign(1, h.turns), d)
-	strange := sure || s.screws.known(h.knob) && r2.Dot(h.goes, d) < 0.5*r2.Norm(h.goes)*r2.Norm(d)
 	if !sure {
 		k, way = h.knob, math.Copysign(1, h.turns)
 	}
@@ -175,7 +174,7 @@ func (c *Coach) learn() []cue.Cue {
 			said = []cue.Cue{say}
 		}
 		c.doubt(s)
-	case strange: // a knock, or what is known is wrong
+	case s.screws.known(h.knob) && r2.Dot(h.goes, d) < 0.5*r2.Norm(h.goes)*r2.Norm(d): // a knock, or what is known is wrong
 		c.doubt(s)
 	default:
 		s.odd = 0

@@ -155,7 +155,7 @@ func rotation(before, after []float64) (angle float64, sure bool) {
 	}
 	like := make([]float64, n)
 	for shift := range n {
-		like[shift] = alike(before, after, shift)
+		like[shift] = correlation(before, after, shift)
 	}
 	at := floats.MaxIdx(like)
 	second := -1.0
@@ -174,9 +174,9 @@ func rotation(before, after []float64) (angle float64, sure bool) {
 	return angle, like[at] > 0.6 && like[at]-second > 0.05
 }
 
-// alike correlates the one with the other turned by so many steps, over what is in
-// sight in both.
-func alike(before, after []float64, shift int) float64 {
+// correlation returns how alike the one is to the other turned by so many steps, -1 to 1,
+// over what is in sight in both.
+func correlation(before, after []float64, shift int) float64 {
 	n := len(before)
 	var a, b []float64
 	for i, x := range before {
