@@ -148,8 +148,16 @@ func TestDeviceThatDiesComesBack(t *testing.T) {
 	up := time.Now()
 	back := l.wait(t, Back, patience).Sub(up)
 	t.Logf("noticed after %v, back %v after the server", noticed.Round(time.Millisecond), back.Round(time.Millisecond))
-	if !hasTone(d, record(t, 0.5)) {
-		t.Error("no tone after the device came back")
+	toneIsBack(t, d)
+}
+
+// toneIsBack waits until the tone is heard, on a busy machine without a gap in it.
+func toneIsBack(t *testing.T, d *audio.Mixer) {
+	t.Helper()
+	for end := time.Now().Add(patience); !hasTone(d, record(t, 0.5)); {
+		if time.Now().After(end) {
+			t.Fatal("no tone after the device came back")
+		}
 	}
 }
 
@@ -166,9 +174,7 @@ func TestSuspendedDeviceComesBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	l.wait(t, Back, patience)
-	if !hasTone(d, record(t, 0.5)) {
-		t.Error("no tone after the device came back")
-	}
+	toneIsBack(t, d)
 }
 
 func TestFrozenServerBlocksNobody(t *testing.T) {
@@ -185,9 +191,7 @@ func TestFrozenServerBlocksNobody(t *testing.T) {
 		t.Fatal(err)
 	}
 	l.wait(t, Back, patience)
-	if !hasTone(d, record(t, 0.5)) {
-		t.Error("no tone after the device came back")
-	}
+	toneIsBack(t, d)
 }
 
 // Closing in the middle of a loud tone makes no click: the recording's second

@@ -29,8 +29,14 @@ func TestToneAndWordsGoThroughTheCard(t *testing.T) {
 	d := audio.NewMixer(audio.Settings{})
 	d.SetTone(audio.Tone{State: audio.Trim, Error: 2})
 	card, _ := open(t, Config{Mixer: d})
-	time.AfterFunc(time.Second, func() { d.Say(audio.FromPCM(pcm).Trimmed().Levelled(audio.SpeechLUFS)) })
-	heard := record(t, 4.5)
+	var heard []float64
+	for range 3 { // a busy machine tears holes into it
+		torn := card.UnderRuns()
+		time.AfterFunc(time.Second, func() { d.Say(audio.FromPCM(pcm).Trimmed().Levelled(audio.SpeechLUFS)) })
+		if heard = record(t, 4.5); card.UnderRuns() == torn {
+			break
+		}
+	}
 	if !hasTone(d, heard[:48000]) || !hasTone(d, heard[len(heard)-48000:]) {
 		t.Error("the tone is not there before and after the words")
 	}

@@ -3,6 +3,7 @@ package voice
 import (
 	"context"
 	"testing"
+	"time"
 
 	"halocue/prompts"
 )
@@ -27,6 +28,7 @@ func TestDurations(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		espeak.Timeout = time.Minute // of a busy machine
 		var row []float64
 		for _, name := range order {
 			text, _, err := phrases.Text(cues[name])
