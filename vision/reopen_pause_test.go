@@ -20,17 +20,17 @@ func TestReopenPausesWithoutGoodFrames(t *testing.T) {
 		}
 		return newScript(fail(vision.ErrBadFrame), fail(vision.ErrLost)), nil
 	}
-	r := vision.Reopen(lostAfter(1), open, vision.ReopenOptions{Wait: 200 * time.Millisecond, MaxWait: 800 * time.Millisecond})
+	r := vision.Reopen(lostAfter(1), open, vision.ReopenOptions{Wait: 500 * time.Millisecond, MaxWait: time.Second})
 	defer r.Close()
 	for len(opened) < 6 {
 		next(t, r) //nolint:errcheck // good and bad ones
 	}
-	for i, least := range []time.Duration{200, 400, 800, 800} {
+	for i, least := range []time.Duration{500, 1000, 1000, 1000} {
 		if took := opened[i+1].Sub(opened[i]); took < least*time.Millisecond {
 			t.Errorf("attempt %d came after %v, want %d ms", i+1, took, least)
 		}
 	}
-	if took := opened[5].Sub(opened[4]); took > 180*time.Millisecond {
+	if took := opened[5].Sub(opened[4]); took > 480*time.Millisecond {
 		t.Errorf("after a good frame it took %v", took)
 	}
 }
