@@ -208,7 +208,7 @@ func parseKnobs(text string) ([]any, error) {
 		name, clock, ok := strings.Cut(s, "=")
 		hours, err := strconv.ParseFloat(strings.TrimSpace(clock), 64)
 		if !ok || err != nil {
-			return nil, fmt.Errorf("mirror_cell.knobs is %q: write it like left-hand=8,right-hand=4,top=12", text)
+			return nil, fmt.Errorf("mirror_cell.knobs is %q: write it like left-hand=8,right-hand=4,upper=12", text)
 		}
 		knobs = append(knobs, map[string]any{"name": strings.TrimSpace(name), "clock": hours})
 	}

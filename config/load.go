@@ -176,7 +176,7 @@ func badTOML(err error) error {
 	var e *toml.DecodeError
 	if errors.As(err, &e) {
 		line, column := e.Position()
-		return fmt.Errorf("line %d, column %d cannot be read: %w; mend that line", line, column, err)
+		return fmt.Errorf("line %d, column %d cannot be read: %s; mend that line", line, column, strings.TrimPrefix(e.Error(), "toml: "))
 	}
 	return fmt.Errorf("this is not TOML: %w; compare it with the output of halocue settings", err)
 }
@@ -250,6 +250,10 @@ func decode(tree map[string]any) (Config, error) {
 			known[k.Path], known[k.Section()] = k, k
 		}
 		return Config{}, unknown(meta.Unused[0], known)
+	}
+	var wrong *mapstructure.DecodeError
+	if errors.As(err, &wrong) {
+		return Config{}, fmt.Errorf("%s is of the wrong kind; write it as the output of halocue settings has it, a number without quotes and a word within them", wrong.Name())
 	}
 	if err != nil {
 		return Config{}, fmt.Errorf("a value has the wrong type: %w; compare it with the output of halocue settings", err)

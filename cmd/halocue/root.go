@@ -144,6 +144,9 @@ func plainFlag(cmd *cobra.Command, err error) error {
 		value, _ := pflag.UnquoteUsage(empty.GetFlag())
 		return fmt.Errorf("--%s needs a value: --%s %s", empty.GetSpecifiedName(), empty.GetSpecifiedName(), value)
 	case errors.As(err, &wrong):
+		if f, ok := wrong.GetFlag().Value.(*settingFlag); ok { // the error names the setting
+			return errors.New("--" + wrong.GetFlag().Name + strings.TrimPrefix(wrong.Unwrap().Error(), f.key.Path))
+		}
 		return fmt.Errorf("--%s %q: %w", wrong.GetFlag().Name, wrong.GetValue(), plainParser(wrong.Unwrap(), wrong.GetFlag().Value.Type()))
 	}
 	return err
