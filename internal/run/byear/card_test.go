@@ -51,7 +51,7 @@ func room(b *testing.B) io.Reader {
 // pixels is a night's program with its real eyes, playing through PortAudio.
 func pixels(b *testing.B, n telescope.Night, src vision.Source) (run.Parts, *device.Card) {
 	b.Helper()
-	p := newParts(b, n)
+	p := newParts(b, n, "en")
 	p.Source = vision.Newest(src)
 	p.Meter = ring.NewMeter(ring.Config{Telescope: n.Telescope, PixelMM: n.Camera.Pixel})
 	card, err := device.Open(device.Config{Mixer: p.Mixer})

@@ -37,6 +37,11 @@ type scope struct {
 	frame *frame.Frame
 }
 
+func newScope(n telescope.Night) *scope {
+	tel := telescope.New(n)
+	return &scope{tel: tel, hands: telescope.NewHands(tel), frame: &frame.Frame{Width: n.Camera.Width, Height: n.Camera.Height}}
+}
+
 func (s *scope) Next(context.Context) (*frame.Frame, error) {
 	if s.count > limit*fps {
 		return nil, io.EOF
@@ -89,10 +94,9 @@ func TestProveFirstTimerByEar(t *testing.T) {
 
 // byEar guides one night without pixels, heard in the file that the mixer writes.
 func byEar(t *testing.T, n telescope.Night) {
-	tel := telescope.New(n)
-	s := &scope{tel: tel, hands: telescope.NewHands(tel), frame: &frame.Frame{Width: n.Camera.Width, Height: n.Camera.Height}}
+	s := newScope(n)
 	p := newPerson(t, n.Cell.Knobs, s.hands.Hear)
-	parts := newParts(t, n)
+	parts := newParts(t, n, "en")
 	parts.Source, parts.Meter = s, s
 	parts.Commands, parts.Echo = p.button, p
 	a := newAir(t, parts.Mixer, p)
@@ -104,21 +108,21 @@ func byEar(t *testing.T, n telescope.Night) {
 	if err := a.Close(); err != nil {
 		t.Error(err)
 	}
-	p.judge(t, out, r2.Norm(tel.Truth().Axis)/n.Telescope.Tolerance())
+	p.judge(t, out, r2.Norm(s.tel.Truth().Axis)/n.Telescope.Tolerance())
 }
 
-// newParts is a night's program, from the coach to the mixer.
-func newParts(t testing.TB, n telescope.Night) run.Parts {
+// newParts is a night's program in a language, from the coach to the mixer.
+func newParts(t testing.TB, n telescope.Night, spoken string) run.Parts {
 	t.Helper()
 	c, err := night.New(nights.Settings(n, fps))
 	if err != nil {
 		t.Fatal(err)
 	}
-	phrases, err := prompts.New(language.English, prompts.Normal)
+	phrases, err := prompts.New(language.Make(spoken), prompts.Normal)
 	if err != nil {
 		t.Fatal(err)
 	}
-	engine, err := voice.Espeak("en", 160)
+	engine, err := voice.Espeak(spoken, 160)
 	if err != nil {
 		t.Fatal(err)
 	}
