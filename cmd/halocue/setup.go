@@ -94,6 +94,9 @@ func (a *app) setup(ctx context.Context, c config.Config, path string) (err erro
 	switch {
 	case errors.Is(err, setup.ErrQuit):
 		return t.Say(ctx, setup.Left(language))
+	case ctx.Err() != nil: // nobody waits for a sentence to be spoken
+		fmt.Fprintln(a.Stdout, setup.Left(language))
+		return err
 	case errors.Is(err, io.EOF):
 		return errors.New("the answers ended before the last question, and nothing was written; run halocue setup again, to the end")
 	case err != nil:
