@@ -77,6 +77,7 @@ deps-build:
 	@scripts/deps $(PACKAGES)
 
 build: deps-build
+	@echo "Building: a minute or two the first time, longer on a small board."
 	$(GO) build -ldflags '-X main.release=$(VERSION)' -o bin/ ./cmd/halocue ./cmd/halocue-opencv
 
 demo: build
