@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -207,4 +208,53 @@ func TestAsideNames(t *testing.T) {
 			t.Errorf("%d: %q, %v", i, text, err)
 		}
 	}
+}
+
+// What somebody else wrote into a journal is bounded, and costs no more than itself.
+func TestHostileRows(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "j.db")
+	fill(t, path, 3)
+	execute(t, path, `INSERT INTO fact (night, t, kind, body) VALUES (1, 9, 'say', '"' || hex(zeroblob(1000000)) || '"'); UPDATE night SET settings = '{"telescope":' || hex(zeroblob(9))`)
+	execute(t, path, "INSERT INTO night (began, version, settings) VALUES ('2031-02-03T20:15:00Z', hex(zeroblob(1000000)), '{}')")
+	j, err := Read(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	nights, err := j.Nights(t.Context())
+	if err != nil || len(nights) != 1 || string(nights[0].Settings) != "{}" || !errors.Is(j.Damaged(), ErrDamaged) {
+		t.Errorf("nights %v, %v, %v", nights, err, j.Damaged())
+	}
+	if facts, err := j.Facts(t.Context(), 1); err != nil || len(facts) != 3 {
+		t.Errorf("%d facts, %v", len(facts), err)
+	}
+}
+
+// A trigger would write what nobody asked for.
+func TestTriggers(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "j.db")
+	fill(t, path, 3)
+	execute(t, path, "CREATE TRIGGER theirs AFTER INSERT ON fact BEGIN DELETE FROM fact; END")
+	j, err := Open(path)
+	if err != nil || j.Aside == "" {
+		t.Fatalf("%+v, %v", j, err)
+	}
+	j.Close()
+}
+
+// The file that is held back for a full disk follows no link, and waits for no pipe.
+func TestSpareFollowsNoLink(t *testing.T) {
+	dir := t.TempDir()
+	path, other := filepath.Join(dir, "j.db"), filepath.Join(dir, "other")
+	if err := errors.Join(os.WriteFile(other, []byte("theirs"), 0o600), os.Symlink(other, path+"-spare")); err != nil {
+		t.Fatal(err)
+	}
+	fill(t, path, 3)
+	if text, err := os.ReadFile(other); err != nil || string(text) != "theirs" {
+		t.Errorf("it holds %.20q, %v", text, err)
+	}
+	if err := syscall.Mkfifo(path+"-spare", 0o600); err != nil {
+		t.Fatal(err)
+	}
+	fill(t, path, 3)
 }

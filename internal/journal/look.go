@@ -2,6 +2,7 @@ package journal
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/binary"
@@ -122,6 +123,10 @@ func (j *Journal) whole() error {
 		return err
 	case verdict != "ok":
 		return fmt.Errorf("%w: %s", ErrDamaged, verdict)
+	}
+	var triggers int // ours has none, and writing would do what they say
+	if err := j.db.QueryRow("SELECT count(*) FROM sqlite_schema WHERE type = 'trigger'").Scan(&triggers); err != nil || triggers > 0 {
+		return cmp.Or(err, fmt.Errorf("%w: it has triggers", ErrDamaged))
 	}
 	// Of our tables every column that is written must be there.
 	for _, q := range []string{"SELECT id, began, ended, version, result, settings, lost FROM night LIMIT 0",

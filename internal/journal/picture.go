@@ -41,7 +41,7 @@ func (j *Journal) Pictures(ctx context.Context, night int64) ([]Picture, error) 
 	if j.version < 2 {
 		return nil, nil
 	}
-	rows, err := j.db.QueryContext(ctx, "SELECT name, t, marks, png FROM picture WHERE night = ? AND length(png) <= ? ORDER BY t", night, mostPicture)
+	rows, err := j.db.QueryContext(ctx, "SELECT name, t, marks, png FROM picture WHERE night = ? AND length(png) <= ? AND octet_length(name) + octet_length(marks) <= ? ORDER BY t", night, mostPicture, mostValue)
 	var list []Picture
 	if err == nil {
 		for rows.Next() {
@@ -69,8 +69,15 @@ func (j *Journal) Pictures(ctx context.Context, night int64) ([]Picture, error) 
 // can still be written: some pages of the journal's log (sqlite.org/fileformat2.html, 4.1).
 const spare = 64 << 10
 
-// reserve makes that file. Without it a full disk looks like a power cut: no more than that.
-func (j *Journal) reserve() { _ = os.WriteFile(j.path+"-spare", make([]byte, spare), 0o600) }
+// reserve makes that file, over nothing that is there: a link would lead elsewhere. Without
+// it a full disk looks like a power cut: no more than that.
+func (j *Journal) reserve() {
+	j.release()
+	if f, err := os.OpenFile(j.path+"-spare", os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600); err == nil {
+		_, _ = f.Write(make([]byte, spare))
+		_ = f.Close()
+	}
+}
 
 func (j *Journal) release() { _ = os.Remove(j.path + "-spare") }
 

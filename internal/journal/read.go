@@ -28,6 +28,13 @@ type Fact struct {
 	Body json.RawMessage
 }
 
+// What a file may have that somebody else wrote, bytes; a night of eight hours at ten
+// looks a second has some 170 MB.
+const (
+	mostValue = 1 << 20
+	mostFacts = 200 << 20 // of a night
+)
+
 // ErrNoNight says that the journal has no such night.
 var ErrNoNight = errors.New("the journal has no such night: halocue history lists those there are")
 
@@ -54,14 +61,19 @@ func (j *Journal) entries(ctx context.Context) ([]Entry, error) {
 	if j.version < 2 {
 		lost = "''"
 	}
-	return salvage(ctx, j, "SELECT id, began, coalesce(ended, ''), version, result, settings, "+lost+" FROM night %s WHERE id > ? ORDER BY id", "", nil, func(rows *sql.Rows) (Entry, int64, error) {
+	return salvage(ctx, j, "SELECT id, began, coalesce(ended, ''), version, result, settings, "+lost+" FROM night %s WHERE id > ? AND octet_length(version) + octet_length(result) + octet_length(settings) <= ? ORDER BY id", "", []any{mostValue}, func(rows *sql.Rows) (Entry, int64, error) {
 		var e Entry
 		var began, ended, settings string
 		if err := rows.Scan(&e.ID, &began, &ended, &e.Version, &e.Result, &settings, &e.Lost); err != nil {
 			return e, e.ID, err
 		}
+		var tree map[string]any
+		err := json.Unmarshal([]byte(settings), &tree)
+		if err != nil { // the rest of the night is good
+			j.found(err)
+			settings = "{}"
+		}
 		e.Settings = json.RawMessage(settings)
-		var err error
 		if e.Began, err = time.Parse(time.RFC3339, began); err == nil && ended != "" {
 			e.Ended, err = time.Parse(time.RFC3339, ended)
 		}
@@ -71,13 +83,17 @@ func (j *Journal) entries(ctx context.Context) ([]Entry, error) {
 
 // Facts lists what happened in a night, in order.
 func (j *Journal) Facts(ctx context.Context, night int64) ([]Fact, error) {
-	return salvage(ctx, j, "SELECT id, t, kind, body FROM fact %s WHERE id > ? AND night = ? ORDER BY id", "INDEXED BY fact_by_kind", []any{night}, func(rows *sql.Rows) (Fact, int64, error) {
+	room := mostFacts
+	return salvage(ctx, j, "SELECT id, t, kind, body FROM fact %s WHERE id > ? AND night = ? AND octet_length(kind) + octet_length(body) <= ? ORDER BY id", "INDEXED BY fact_by_kind", []any{night, mostValue}, func(rows *sql.Rows) (Fact, int64, error) {
 		var f Fact
 		var id int64
 		var body string
 		err := rows.Scan(&id, &f.T, &f.Kind, &body)
 		if f.Body = json.RawMessage(body); err == nil && !json.Valid(f.Body) {
 			err = fmt.Errorf("fact %d is no JSON", id)
+		}
+		if room -= len(body) + 100; err == nil && room < 0 {
+			err = fmt.Errorf("night %d has more than %d MB", night, mostFacts>>20)
 		}
 		return f, id, err
 	})

@@ -63,7 +63,7 @@ func remembered(ctx context.Context, path string, c config.Config, now time.Time
 	for _, n := range slices.Backward(nights) {
 		theirs, err := outfit(n.Settings)
 		if err != nil {
-			return nil, fmt.Errorf("reading the settings of night %d: %w", n.ID, err)
+			continue // somebody else wrote them
 		}
 		if theirs != own && person != nil {
 			continue
