@@ -148,7 +148,7 @@ func (f *fitter) run(q *params, free []int, rounds int) {
 	for range rounds {
 		fresh := !known || f.last
 		if fresh {
-			f.derive(q, f.fresnel, f.vanes, f.pixel, free)
+			f.derive(q, f.fresnel, f.vanes, free)
 			known = true
 		}
 		g := f.accumulate(q)

@@ -90,10 +90,9 @@ func (c *canvas) draw(q *params, fresnel float64, vanes int, pixel float64) {
 	c.blur(c.blurred, nil)
 }
 
-// derive renders the derivatives by the free parameters. They need not be as exact as the
-// picture: an error in them only makes the fit slower.
-func (c *canvas) derive(q *params, fresnel float64, vanes int, pixel float64, free []int) {
-	c.draw(q, fresnel, vanes, pixel)
+// derive renders the derivatives by the free parameters at q, which must be drawn. They need
+// not be as exact as the picture: an error in them only makes the fit slower.
+func (c *canvas) derive(q *params, fresnel float64, vanes int, free []int) {
 	for _, k := range free {
 		if c.grad[k] == nil && (k >= pVane || k == pBlur || stepOf[k] > 0) {
 			c.grad[k] = make([]float32, c.n*c.n)
