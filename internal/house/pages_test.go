@@ -12,7 +12,7 @@ import (
 var (
 	aPath     = regexp.MustCompile(`(?:^|[\s(\x60])(?:\./)?((?:internal|vision|audio|prompts|cmd|docs|testdata|scripts|packaging)/[\w./-]+)`)
 	aTestRun  = regexp.MustCompile(`go test ((?:[^\x60\n]|\n[^\n])*)`)
-	aPackage  = regexp.MustCompile(`(?:^|\s)\./([\w/]+)(/\.\.\.)?`)
+	aPackage  = regexp.MustCompile(`(?:^|\s)\./([\w/]*\w)(/\.\.\.)?`)
 	itsRun    = regexp.MustCompile(`-(?:run|bench)[ =](?:'([^']+)'|(\S+))`)
 	aFunction = regexp.MustCompile(`(?m)^func ((?:Test|Benchmark|Fuzz)\w*)`)
 )

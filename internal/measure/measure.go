@@ -102,7 +102,7 @@ func (j *Job) Frames(files []string, emit func(Line) error) error {
 	return j.tell(nil, j.combine(size, frames), emit)
 }
 
-// measureAll measures each file. It also returns one of the frames, with a ring if any has one.
+// measureAll measures each file. It also returns the size of one of the frames, with a ring if any has one.
 func (j *Job) measureAll(files []string, emit func(Line) error) (frames []Measured, size *frame.Frame, err error) {
 	m := ring.NewMeter(ring.Config{Telescope: j.Telescope, PixelMM: j.PixelMM})
 	for _, name := range files {
@@ -113,7 +113,7 @@ func (j *Job) measureAll(files []string, emit func(Line) error) (frames []Measur
 		k := measureAberrations(m, f)
 		frames = append(frames, k)
 		if size == nil || k.Found {
-			size = f
+			size = &frame.Frame{Width: f.Width, Height: f.Height} // without the pixels, of which there may be many
 		}
 		l := j.informed(k).line(f, k)
 		l.File = name

@@ -7,13 +7,16 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
+	"weak"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/optics"
+	"halocue/vision/frame"
 	"halocue/vision/ring"
 	"halocue/vision/still"
 )
@@ -182,4 +185,23 @@ func TestWaysAreSaidAsPeoplePoint(t *testing.T) {
 			t.Errorf("%v: %q", v, got)
 		}
 	}
+}
+
+// A frame of 33 million pixels takes 132 MB: none is kept once it is measured.
+func TestNoFrameIsKept(t *testing.T) {
+	_, j := known(t, "pair-01-inside.png")
+	var before []weak.Pointer[frame.Frame]
+	read := j.Read
+	j.Read = func(path string) (*frame.Frame, error) {
+		runtime.GC()
+		for i, f := range before {
+			if f.Value() != nil {
+				t.Errorf("as frame %d is read, frame %d is kept", len(before), i)
+			}
+		}
+		f, err := read(path)
+		before = append(before, weak.Make(f))
+		return f, err
+	}
+	lines(t, &j, "none-00.png", "none-00.png", "none-00.png")
 }
