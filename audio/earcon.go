@@ -3,8 +3,6 @@ package audio
 import (
 	"math"
 	"math/rand"
-	"sync"
-	"sync/atomic"
 
 	"github.com/faiface/beep"
 )
@@ -148,31 +146,4 @@ func breath() func(x float64) float64 {
 		y1, y2 = y, y1
 		return y * math.Pow(math.Sin(math.Pi*x), 2)
 	}
-}
-
-// earconQueue holds the earcons that wait. Pushing takes a lock that only pushers
-// share; popping takes none.
-type earconQueue struct {
-	pushing    sync.Mutex
-	ring       [8]atomic.Int32
-	head, tail atomic.Uint32
-}
-
-func (q *earconQueue) push(e Earcon) {
-	q.pushing.Lock()
-	defer q.pushing.Unlock()
-	if tail := q.tail.Load(); tail-q.head.Load() < uint32(len(q.ring)) {
-		q.ring[tail%uint32(len(q.ring))].Store(int32(e))
-		q.tail.Store(tail + 1)
-	}
-}
-
-func (q *earconQueue) pop() (Earcon, bool) {
-	head := q.head.Load()
-	if head == q.tail.Load() {
-		return 0, false
-	}
-	e := Earcon(q.ring[head%uint32(len(q.ring))].Load())
-	q.head.Store(head + 1)
-	return e, true
 }

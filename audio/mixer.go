@@ -60,7 +60,7 @@ type Mixer struct {
 	pitch   atomic.Uint64 // bits of what sounds now, Hz
 	signal  atomic.Bool   // an earcon sounds
 	attend  atomic.Int64  // until which sample room is made for who speaks
-	earcons earconQueue
+	earcons chan Earcon   // that wait
 	signals [earconCount]utterance // one for each earcon, wound back when it is played
 
 	// Owned by whoever pulls.
@@ -98,7 +98,7 @@ func NewMixer(s Settings) *Mixer {
 	if s.EarconLUFS == 0 {
 		s.EarconLUFS = DefaultToneLUFS
 	}
-	d := &Mixer{osc: newOscillator(s.Mapping, s.ToneLUFS), duck: 1, since: stopHold, limit: newLimiter(ceilingDB)}
+	d := &Mixer{earcons: make(chan Earcon, 8), osc: newOscillator(s.Mapping, s.ToneLUFS), duck: 1, since: stopHold, limit: newLimiter(ceilingDB)}
 	for e := range d.signals {
 		d.signals[e].clip = Earcon(e).Clip().Levelled(s.EarconLUFS)
 	}
@@ -155,7 +155,12 @@ func (d *Mixer) Mapping() Mapping { return d.osc.m }
 
 // Play sounds an earcon, after those that still wait. When eight are waiting it is
 // dropped.
-func (d *Mixer) Play(e Earcon) { d.earcons.push(e) }
+func (d *Mixer) Play(e Earcon) {
+	select {
+	case d.earcons <- e:
+	default:
+	}
+}
 
 // SetVolume sets the volume in decibels relative to the loudness targets; -Inf is
 // silence. The limiter stays where it is.
@@ -215,9 +220,11 @@ func (d *Mixer) take() {
 		d.saying = w
 	}
 	if d.ringing.left() == 0 {
-		if e, ok := d.earcons.pop(); ok {
+		select {
+		case e := <-d.earcons:
 			d.ringing = &d.signals[e]
 			d.ringing.pos.Store(0)
+		default:
 		}
 	}
 }

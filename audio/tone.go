@@ -39,15 +39,11 @@ const (
 
 // ParseMode reads a mode's name: pitch-and-pulse, pulse or words.
 func ParseMode(name string) (Mode, error) {
-	switch name {
-	case "pitch-and-pulse", "":
-		return PitchAndPulse, nil
-	case "pulse":
-		return PulseOnly, nil
-	case "words":
-		return WordsOnly, nil
+	m, ok := map[string]Mode{"": PitchAndPulse, "pitch-and-pulse": PitchAndPulse, "pulse": PulseOnly, "words": WordsOnly}[name]
+	if !ok {
+		return 0, fmt.Errorf("tone mode %q: choose pitch-and-pulse, pulse or words", name)
 	}
-	return 0, fmt.Errorf("tone mode %q: choose pitch-and-pulse, pulse or words", name)
+	return m, nil
 }
 
 // Mapping turns an error into sound. Both pitch and pulse rate rise with the

@@ -19,15 +19,11 @@ const (
 
 // ParseWaveform reads a waveform's name: soft, sine or reed.
 func ParseWaveform(name string) (Waveform, error) {
-	switch name {
-	case "soft", "":
-		return Soft, nil
-	case "sine":
-		return Sine, nil
-	case "reed":
-		return Reed, nil
+	w, ok := map[string]Waveform{"": Soft, "soft": Soft, "sine": Sine, "reed": Reed}[name]
+	if !ok {
+		return 0, fmt.Errorf("waveform %q: choose sine, soft or reed", name)
 	}
-	return 0, fmt.Errorf("waveform %q: choose sine, soft or reed", name)
+	return w, nil
 }
 
 const partials = 5

@@ -76,9 +76,6 @@ func (c *Card) UnderRuns() int64 { return c.underRuns.Load() }
 // closed: select on Done as well.
 func (c *Card) Heard() <-chan audio.Frame { return c.heard }
 
-// overRunCount is how many microphone frames were dropped since Open.
-func (c *Card) overRunCount() int64 { return c.overRuns.Load() }
-
 // Done is closed when the card is closed.
 func (c *Card) Done() <-chan struct{} { return c.done }
 

@@ -48,7 +48,7 @@ func TestCommandThroughTheMicrophone(t *testing.T) {
 			t.Errorf("understood %q", h.Command)
 		}
 	case <-ctx.Done():
-		t.Errorf("nothing was understood; %d frames dropped, events %v", c.overRunCount(), l.all)
+		t.Errorf("nothing was understood; %d frames dropped, events %v", c.overRuns.Load(), l.all)
 	}
 	cancel()
 	if err := <-ended; err != nil {

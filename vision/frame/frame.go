@@ -53,6 +53,43 @@ func (f *Frame) Resize(width, height int) {
 	f.Width, f.Height, f.Pix = width, height, f.Pix[:n]
 }
 
+// At returns the brightness between pixels, by bilinear interpolation; ok is false off the
+// frame.
+func (f *Frame) At(x, y float64) (v float64, ok bool) {
+	if !(x >= 0 && y >= 0 && x <= float64(f.Width-1) && y <= float64(f.Height-1)) || f.Width < 2 || f.Height < 2 {
+		return 0, false
+	}
+	i, j := min(int(x), f.Width-2), min(int(y), f.Height-2)
+	u, w := x-float64(i), y-float64(j)
+	p, q := f.Pix[j*f.Width+i:][:2], f.Pix[(j+1)*f.Width+i:][:2]
+	return (1-w)*((1-u)*float64(p[0])+u*float64(p[1])) + w*((1-u)*float64(q[0])+u*float64(q[1])), true
+}
+
+// Average fills f, whose size stays, with the means of squares of side pixels of g, from
+// (x0, y0) on.
+func (f *Frame) Average(g *Frame, x0, y0, side int) {
+	scale := 1 / float32(side*side)
+	for j := range f.Height {
+		out := f.Pix[j*f.Width:][:f.Width]
+		if side == 1 {
+			copy(out, g.Pix[(y0+j)*g.Width+x0:])
+			continue
+		}
+		clear(out)
+		for y := y0 + j*side; y < y0+(j+1)*side; y++ {
+			row := g.Pix[y*g.Width+x0:][:f.Width*side]
+			for i := range out {
+				for _, v := range row[i*side : (i+1)*side] {
+					out[i] += v
+				}
+			}
+		}
+		for i := range out {
+			out[i] *= scale
+		}
+	}
+}
+
 // Centre returns the frame's centre in pixels, ((w-1)/2, (h-1)/2).
 func (f *Frame) Centre() (x, y float64) {
 	return float64(f.Width-1) / 2, float64(f.Height-1) / 2

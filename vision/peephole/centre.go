@@ -44,7 +44,7 @@ func (m centreSearch) stat(c r2.Vec, r0, r1 float64) (mean, sd float64, n int) {
 		dirs := max(4, min(int(4*r), 24))
 		for i := range dirs {
 			sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5*float64(k%2)) / float64(dirs))
-			if b, ok := m.at(c.X+r*cos, c.Y+r*sin); ok {
+			if b, ok := m.At(c.X+r*cos, c.Y+r*sin); ok {
 				s, s2, n = s+b, s2+b*b, n+1
 			}
 		}

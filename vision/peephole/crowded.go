@@ -34,39 +34,24 @@ func (m centreSearch) together(s spot, paper cover) spot {
 func (m centreSearch) fitLayers(s spot, paper cover) (spot, bool) {
 	about, reach, soft := s.at, s.r+math.Max(2.5, 2*m.mm), 1.2
 	s.rest = m.layers(s, paper, soft, about, reach)
-	for step := 0.8; step > 0.02; step *= 0.6 {
-		for moved, rounds := true, 0; moved && rounds < 8; rounds++ {
-			moved = false
-			for i := range 10 {
-				t, p, b := s, paper, soft
-				by := step * float64(1-2*(i%2))
-				for k, v := range [...]*float64{&t.at.X, &t.at.Y, &t.r, &p.outer, &b} {
-					if k == i/2 {
-						*v += by
-					}
-				}
-				if t.r < p.outer || t.r > reach || b < 0.5 || b > 2.5 || p.outer < p.inner+1 {
-					continue
-				}
-				if t.rest = m.layers(t, p, b, about, reach); t.rest < s.rest {
-					s, paper, soft, moved = t, p, b, true
-				}
-			}
+	descend(0.8, 0.02, 5, func(k int, by float64) bool {
+		t, p, b := s, paper, soft
+		*[...]*float64{&t.at.X, &t.at.Y, &t.r, &p.outer, &b}[k] += by
+		if t.r < p.outer || t.r > reach || b < 0.5 || b > 2.5 || p.outer < p.inner+1 {
+			return false
 		}
-	}
+		t.rest = m.layers(t, p, b, about, reach)
+		better := t.rest < s.rest
+		if better {
+			s, paper, soft = t, p, b
+		}
+		return better
+	})
 	if math.IsInf(s.rest, 1) {
 		return s, false
 	}
-	const h = 0.25
-	worst := math.Inf(1)
-	for _, d := range [...]r2.Vec{{X: h}, {Y: h}, {X: h * math.Sqrt2 / 2, Y: h * math.Sqrt2 / 2}, {X: h * math.Sqrt2 / 2, Y: -h * math.Sqrt2 / 2}} {
-		a, b := s, s
-		a.at, b.at = r2.Add(s.at, d), r2.Sub(s.at, d)
-		worst = math.Min(worst, (m.layers(a, paper, soft, about, reach)+m.layers(b, paper, soft, about, reach)-2*s.rest)/(h*h))
-	}
-	n := math.Pi * reach * reach
-	s.sigma = math.Sqrt(math.Max(s.rest, m.noise*m.noise) * 4 * 2 / (n * math.Max(worst, 1e-9)))
-	s.sigma = math.Hypot(s.sigma, 0.2) // compared with drawn scenes
+	rest := func(t spot) float64 { return m.layers(t, paper, soft, about, reach) }
+	s.sigma = math.Hypot(m.placeSigma(s, reach, rest, slanting[:]), 0.2) // compared with drawn scenes
 	return s, true
 }
 
@@ -80,11 +65,11 @@ func (m centreSearch) layers(s spot, paper cover, soft float64, about r2.Vec, re
 	for y := int(about.Y - reach); y <= int(about.Y+reach)+1; y++ {
 		for x := int(about.X - reach); x <= int(about.X+reach)+1; x++ {
 			r := math.Hypot(float64(x)-s.at.X, float64(y)-s.at.Y)
-			if math.Hypot(float64(x)-about.X, float64(y)-about.Y) > reach || x < 0 || y < 0 || x >= m.w || y >= m.h {
+			if math.Hypot(float64(x)-about.X, float64(y)-about.Y) > reach || x < 0 || y < 0 || x >= m.Width || y >= m.Height {
 				continue
 			}
 			q := math.Hypot(float64(x)-paper.at.X, float64(y)-paper.at.Y)
-			b := float64(m.pix[y*m.w+x])
+			b := float64(m.Pix[y*m.Width+x])
 			h.Add(3, 1, b, [robust.MaxTerms]float64{1, disc(r, s.r), disc(q, paper.outer) - disc(q, paper.inner)})
 			n, sbb = n+1, sbb+b*b
 		}

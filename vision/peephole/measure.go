@@ -75,12 +75,12 @@ func (m *Meter) Measure(f *frame.Frame) View {
 func (p *picture) light() Why {
 	if p.white > 0 {
 		burnt := 0
-		for _, v := range p.pix {
+		for _, v := range p.Pix {
 			if float64(v) >= 0.985*p.white {
 				burnt++
 			}
 		}
-		if float64(burnt) > mostFlooded*float64(len(p.pix)) {
+		if float64(burnt) > mostFlooded*float64(len(p.Pix)) {
 			return TooBright
 		}
 	}
@@ -108,7 +108,7 @@ func (s *search) circles(sense, rMin, rMax, share float64) (out []Circle) {
 	const rounds = 6
 	edges := s.edges
 	for range rounds {
-		at, ok := poll(edges, s.q.w, s.q.h, sense, rMin, rMax).peak()
+		at, ok := poll(edges, s.q.Width, s.q.Height, sense, rMin, rMax).peak()
 		if !ok {
 			break
 		}
@@ -146,7 +146,7 @@ func (s *search) full(at [2]float64, r float64) Circle {
 // their rim. The mirror shows the sky or wall, and nothing else in view is as bright.
 // Where the secondary cuts it off, an arc of the secondary is an edge of it too.
 func (s *search) mirrors() []Circle {
-	h := float64(s.q.h)
+	h := float64(s.q.Height)
 	score := map[float64]float64{}
 	list := slices.DeleteFunc(s.circles(1, leastRadius*h, 0.6*h, 0.3), func(c Circle) bool {
 		level, n := s.p.mean(c.Centre.X, c.Centre.Y, 0.7*c.Radius, 0.93*c.Radius)
@@ -164,7 +164,7 @@ func (s *search) secondary(in Circle) (best Circle, ok bool) {
 	top := 0.0
 	r := in.Radius / s.k
 	for _, sense := range [...]float64{-1, 0} {
-		list := s.circles(sense, 0.8*r, math.Min(2.4*r, 0.7*float64(s.q.h)), 0.2)
+		list := s.circles(sense, 0.8*r, math.Min(2.4*r, 0.7*float64(s.q.Height)), 0.2)
 		for _, c := range list {
 			good := true
 			if sense == 0 {
@@ -220,7 +220,7 @@ func (v *View) around(p *picture) {
 		for k := range 30 {
 			sin, cos := math.Sincos(2 * math.Pi * (float64(i) + float64(k%3)/3) / Spots)
 			r := c.Radius * (1.08 + 0.03*float64(k/3))
-			if b, in := p.at(c.Centre.X+r*cos, c.Centre.Y+r*sin); in {
+			if b, in := p.At(c.Centre.X+r*cos, c.Centre.Y+r*sin); in {
 				sum, n = sum+b, n+1
 			}
 		}

@@ -28,7 +28,7 @@ func (p *picture) trace(c Circle, sense, reach, least float64, hidden func(x, y 
 		for k := range line {
 			r := start + float64(k)
 			var in bool
-			if line[k], in = p.at(c.Centre.X+r*cos, c.Centre.Y+r*sin); !in {
+			if line[k], in = p.At(c.Centre.X+r*cos, c.Centre.Y+r*sin); !in {
 				ok = false
 				break
 			}

@@ -91,7 +91,7 @@ func (m centreSearch) darkest(r, least float64, paper cover) (out []r2.Vec) {
 			if dx*dx+dy*dy > reach*reach {
 				continue
 			}
-			if b, in := m.at(c.X, c.Y); !in || b > dim && !paper.hides(c.X, c.Y) || !m.plausible(c, r, least, paper) {
+			if b, in := m.At(c.X, c.Y); !in || b > dim && !paper.hides(c.X, c.Y) || !m.plausible(c, r, least, paper) {
 				continue
 			}
 			s, share := m.isolated(c, r, least, paper)
@@ -122,8 +122,8 @@ func (m centreSearch) plausible(c r2.Vec, r, least float64, paper cover) bool {
 	out, lighter := r+math.Max(1.7, 0.18*r+0.5), 0
 	for _, d := range [...]r2.Vec{{X: 1}, {Y: 1}, {X: -1}, {Y: -1}} {
 		in, far := r2.Add(c, r2.Scale(0.6*r, d)), r2.Add(c, r2.Scale(out, d))
-		a, ok1 := m.at(in.X, in.Y)
-		b, ok2 := m.at(far.X, far.Y)
+		a, ok1 := m.At(in.X, in.Y)
+		b, ok2 := m.At(far.X, far.Y)
 		if !ok1 || !ok2 {
 			return false
 		}
@@ -148,7 +148,7 @@ func (m centreSearch) isolated(c r2.Vec, r, least float64, paper cover) (darker,
 			if paper.hides(x, y) {
 				continue
 			}
-			if b, ok := m.at(x, y); ok {
+			if b, ok := m.At(x, y); ok {
 				inside, n = inside+b, n+1
 			}
 		}
@@ -168,7 +168,7 @@ func (m centreSearch) isolated(c r2.Vec, r, least float64, paper cover) (darker,
 				if paper.hides(x, y) {
 					continue
 				}
-				if b, ok := m.at(x, y); ok {
+				if b, ok := m.At(x, y); ok {
 					sum, k = sum+b, k+1
 				}
 			}
@@ -211,41 +211,58 @@ func (m centreSearch) refine(s spot, paper cover, least float64) (spot, bool) {
 // where the fit is poor.
 func (m centreSearch) weigh(s spot, paper cover, least float64) (spot, bool) {
 	s.rest, _, _ = m.misfit(s, paper)
-	for step := math.Max(0.3*s.r, 0.5); step > 0.01; step *= 0.6 {
-		for moved, rounds := true, 0; moved && rounds < 8; rounds++ {
-			moved = false
-			for _, d := range [...][3]float64{{1, 0, 0}, {-1, 0, 0}, {0, 1, 0}, {0, -1, 0}, {0, 0, 1}, {0, 0, -1}} {
-				t := s
-				t.at.X, t.at.Y, t.r = t.at.X+d[0]*step, t.at.Y+d[1]*step, t.r+d[2]*step
-				if t.r < 1 || t.r > 13*m.mm {
-					continue
-				}
-				rest, _, depth := m.misfit(t, paper)
-				if t.rest = rest; t.rest < s.rest && depth > 0 {
-					s, moved = t, true
-				}
-			}
+	descend(math.Max(0.3*s.r, 0.5), 0.01, 3, func(k int, by float64) bool {
+		t := s
+		*[...]*float64{&t.at.X, &t.at.Y, &t.r}[k] += by
+		if t.r < 1 || t.r > 13*m.mm {
+			return false
 		}
-	}
+		var depth float64
+		t.rest, _, depth = m.misfit(t, paper)
+		better := t.rest < s.rest && depth > 0
+		if better {
+			s = t
+		}
+		return better
+	})
 	_, ground, depth := m.misfit(s, paper)
 	if depth < least || ground <= 0 {
 		return s, false
 	}
-	// The curvature of chi squared gives the sigma. Neighbouring pixels are blurred
-	// together: about four are worth one (judgement).
+	rest := func(t spot) float64 { r, _, _ := m.misfit(t, paper); return r }
+	s.sigma = math.Hypot(m.placeSigma(s, s.r+3*m.mm, rest, slanting[:3]), 0.05+3*paper.share(s))
+	return s, s.sigma < 1.5*m.mm
+}
+
+// descend lowers what try knows by moving values one at a time, by a step either way and
+// then by smaller and smaller ones. Try moves value k and reports whether that is better; if
+// it is not, it leaves it where it was.
+func descend(first, last float64, values int, try func(k int, by float64) bool) {
+	for step := first; step > last; step *= 0.6 {
+		for moved, rounds := true, 0; moved && rounds < 8; rounds++ {
+			moved = false
+			for k := range 2 * values {
+				moved = try(k/2, step*float64(1-2*(k%2))) || moved
+			}
+		}
+	}
+}
+
+// slanting are the directions in which the curvature of a fit is looked at.
+var slanting = [...]r2.Vec{{X: 1}, {Y: 1}, {X: math.Sqrt2 / 2, Y: math.Sqrt2 / 2}, {X: math.Sqrt2 / 2, Y: -math.Sqrt2 / 2}}
+
+// placeSigma returns the one-sigma of a fitted spot's place from the curvature of chi
+// squared, where that is least. rest is the mean squared difference of the pixels within
+// reach. Neighbouring pixels are blurred together: about four are worth one (judgement).
+func (m centreSearch) placeSigma(s spot, reach float64, rest func(spot) float64, directions []r2.Vec) float64 {
 	const h = 0.25
 	worst := math.Inf(1)
-	for _, d := range [...]r2.Vec{{X: h}, {Y: h}, {X: h * math.Sqrt2 / 2, Y: h * math.Sqrt2 / 2}} {
+	for _, d := range directions {
 		a, b := s, s
-		a.at, b.at = r2.Add(s.at, d), r2.Sub(s.at, d)
-		ra, _, _ := m.misfit(a, paper)
-		rb, _, _ := m.misfit(b, paper)
-		worst = math.Min(worst, (ra+rb-2*s.rest)/(h*h))
+		a.at, b.at = r2.Add(s.at, r2.Scale(h, d)), r2.Sub(s.at, r2.Scale(h, d))
+		worst = math.Min(worst, (rest(a)+rest(b)-2*s.rest)/(h*h))
 	}
-	n := math.Pi * math.Pow(s.r+3*m.mm, 2)
-	s.sigma = math.Sqrt(math.Max(s.rest, m.noise*m.noise) * 4 * 2 / (n * math.Max(worst, 1e-9)))
-	s.sigma = math.Hypot(s.sigma, 0.05+3*paper.share(s))
-	return s, s.sigma < 1.5*m.mm
+	return math.Sqrt(math.Max(s.rest, m.noise*m.noise) * 4 * 2 / (math.Pi * reach * reach * math.Max(worst, 1e-9)))
 }
 
 // misfit returns the mean squared difference between the pixels about the spot that are
@@ -258,11 +275,11 @@ func (m centreSearch) misfit(s spot, paper cover) (rest, ground, depth float64) 
 	for y := int(s.at.Y - reach); y <= int(s.at.Y+reach)+1; y++ {
 		for x := int(s.at.X - reach); x <= int(s.at.X+reach)+1; x++ {
 			r := math.Hypot(float64(x)-s.at.X, float64(y)-s.at.Y)
-			if r > reach || x < 0 || y < 0 || x >= m.w || y >= m.h || paper.hides(float64(x), float64(y)) {
+			if r > reach || x < 0 || y < 0 || x >= m.Width || y >= m.Height || paper.hides(float64(x), float64(y)) {
 				continue
 			}
 			d := 0.5 - 0.5*math.Tanh((r-s.r)/soft)
-			b := float64(m.pix[y*m.w+x])
+			b := float64(m.Pix[y*m.Width+x])
 			n, sd, sdd, sb, sbb, sbd = n+1, sd+d, sdd+d*d, sb+b, sbb+b*b, sbd+b*d
 		}
 	}

@@ -11,23 +11,23 @@ type edgel struct{ x, y, ux, uy, size float64 }
 // edgels finds the pixels at edges, by central differences over two pixels; of a
 // wide edge only the steepest pixels count.
 func (p *picture) edgels(least float64) []edgel {
-	size := make([]float32, p.w*p.h)
+	size := make([]float32, p.Width*p.Height)
 	diff := func(i int) (gx, gy float32) {
-		w := p.w
-		gx = (p.pix[i+1-w] + 2*p.pix[i+1] + p.pix[i+1+w] - p.pix[i-1-w] - 2*p.pix[i-1] - p.pix[i-1+w]) / 4
-		gy = (p.pix[i+w-1] + 2*p.pix[i+w] + p.pix[i+w+1] - p.pix[i-w-1] - 2*p.pix[i-w] - p.pix[i-w+1]) / 4
+		w := p.Width
+		gx = (p.Pix[i+1-w] + 2*p.Pix[i+1] + p.Pix[i+1+w] - p.Pix[i-1-w] - 2*p.Pix[i-1] - p.Pix[i-1+w]) / 4
+		gy = (p.Pix[i+w-1] + 2*p.Pix[i+w] + p.Pix[i+w+1] - p.Pix[i-w-1] - 2*p.Pix[i-w] - p.Pix[i-w+1]) / 4
 		return gx, gy
 	}
-	for y := 1; y+1 < p.h; y++ {
-		for x := 1; x+1 < p.w; x++ {
-			gx, gy := diff(y*p.w + x)
-			size[y*p.w+x] = float32(math.Hypot(float64(gx), float64(gy)))
+	for y := 1; y+1 < p.Height; y++ {
+		for x := 1; x+1 < p.Width; x++ {
+			gx, gy := diff(y*p.Width + x)
+			size[y*p.Width+x] = float32(math.Hypot(float64(gx), float64(gy)))
 		}
 	}
 	var out []edgel
-	for y := 2; y+2 < p.h; y++ {
-		for x := 2; x+2 < p.w; x++ {
-			i := y*p.w + x
+	for y := 2; y+2 < p.Height; y++ {
+		for x := 2; x+2 < p.Width; x++ {
+			i := y*p.Width + x
 			s := size[i]
 			if float64(s) < least {
 				continue
@@ -35,7 +35,7 @@ func (p *picture) edgels(least float64) []edgel {
 			gx, gy := diff(i)
 			step := 1
 			if math.Abs(float64(gy)) > math.Abs(float64(gx)) {
-				step = p.w
+				step = p.Width
 			}
 			if size[i-step] > s || size[i+step] > s {
 				continue

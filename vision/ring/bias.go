@@ -2,6 +2,7 @@ package ring
 
 import (
 	"math"
+	"slices"
 
 	"halocue/vision/frame"
 )
@@ -182,7 +183,7 @@ func (b *bias) expose(c *canvas, q *params, fresnel float64, bin int) {
 	b.mid = float64(half)
 	side := 2*half + 1
 	b.picture.Width, b.picture.Height = side, side
-	b.light, b.cut = resized(b.light, side*side), resized(b.cut, side*side)
+	b.light, b.cut = slices.Grow(b.light[:0], side*side)[:side*side], slices.Grow(b.cut[:0], side*side)[:side*side]
 	var t tap
 	for i := range b.light {
 		b.light[i] = 0
@@ -190,13 +191,6 @@ func (b *bias) expose(c *canvas, q *params, fresnel float64, bin int) {
 			b.light[i] = float32(c.value(c.blurred, &t))
 		}
 	}
-}
-
-func resized(v []float32, n int) []float32 {
-	if cap(v) < n {
-		return make([]float32, n)
-	}
-	return v[:n]
 }
 
 // learnLevel finds the brightness of a burnt-out ring: the level, as a part of its

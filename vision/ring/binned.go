@@ -1,6 +1,7 @@
 package ring
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -29,10 +30,8 @@ func (t *binned) make(f *frame.Frame) {
 	t.bin = max(1, (max(f.Width, f.Height)+binnedSide-1)/binnedSide)
 	b := t.bin
 	t.w, t.h = f.Width/b, f.Height/b
-	if cap(t.pix) < t.w*t.h {
-		t.pix = make([]float64, t.w*t.h)
-	}
-	t.pix, t.tops = t.pix[:t.w*t.h], slices.Grow(t.tops[:0], t.w*t.h)[:t.w*t.h]
+	n := t.w * t.h
+	t.pix, t.tops = slices.Grow(t.pix[:0], n)[:n], slices.Grow(t.tops[:0], n)[:n]
 	for j := range t.h {
 		for i := range t.w {
 			var sum float64
@@ -94,7 +93,7 @@ func (t *binned) level() {
 			t.some = append(t.some, math.Abs(t.pix[k]-t.pix[k-1]))
 		}
 	}
-	noise := max(1.4826*robust.Median(t.some)/math.Sqrt2, 1e-3)
+	noise := max(robust.Scatter(t.some)/math.Sqrt2, 1e-3)
 	t.some = t.some[:0]
 	for k := 0; k < len(t.pix); k += stride {
 		t.some = append(t.some, t.pix[k])
@@ -124,7 +123,7 @@ func (t *binned) level() {
 				t.some = append(t.some, -d)
 			}
 		}
-		t.noise = max(noise, 1.4826*robust.Median(t.some))
+		t.noise = max(noise, robust.Scatter(t.some))
 	}
 	for k := range t.pix {
 		t.pix[k] -= t.at(t.place(k))
@@ -197,15 +196,7 @@ func (t *binned) blobs(level float64, smooth []float64, mark, order []int32, lis
 		b.y /= b.flux
 		list = append(list, b)
 	}
-	slices.SortFunc(list, func(a, b blob) int {
-		switch {
-		case a.flux > b.flux:
-			return -1
-		case a.flux < b.flux:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(list, func(a, b blob) int { return cmp.Compare(b.flux, a.flux) })
 	return list, order
 }
 

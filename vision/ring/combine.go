@@ -95,7 +95,7 @@ func robustMean(v []float64) (m, sigma float64) {
 	for i, x := range v {
 		s[i] = math.Abs(x - m)
 	}
-	scale := 1.4826*robust.Median(s) + 1e-12
+	scale := robust.Scatter(s) + 1e-12
 	var w, q float64
 	for range 20 {
 		var sum float64

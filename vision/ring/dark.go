@@ -1,6 +1,7 @@
 package ring
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -60,7 +61,7 @@ func (d *darkPlaces) find(f *frame.Frame, sky *plane3, ring Circle, light float6
 			}
 		}
 	}
-	slices.SortFunc(d.found, func(a, b darkPlace) int { return int(math.Copysign(1, b.area-a.area)) })
+	slices.SortFunc(d.found, func(a, b darkPlace) int { return cmp.Compare(b.area, a.area) })
 	for _, p := range d.found[:min(darkMost, len(d.found))] {
 		d.list = append(d.list, p.Circle)
 	}

@@ -119,7 +119,7 @@ func (f *fitter) rescale(q *params) {
 		}
 		rs = append(rs, math.Abs(f.residual(i, q)))
 	}
-	f.scale = max(1, 1.4826*robust.Median(rs))
+	f.scale = max(1, robust.Scatter(rs))
 	// The sky is most of the samples and fits at once: the ring sets the scale.
 	var lit []float64
 	for i := range f.data {
@@ -128,7 +128,7 @@ func (f *fitter) rescale(q *params) {
 		}
 	}
 	if len(lit) > 20 {
-		f.scale = max(f.scale, 1.4826*robust.Median(lit))
+		f.scale = max(f.scale, robust.Scatter(lit))
 	}
 }
 

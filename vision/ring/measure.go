@@ -84,7 +84,7 @@ func (m *Meter) fit(f *frame.Frame, s detection, o outline) Measurement {
 	if !ok {
 		m.bias.known = false
 		m.correct(&o)
-		return m.corrected(f, s.sky, o) // more fringes than the grid can show
+		return m.corrected(f, o) // more fringes than the grid can show
 	}
 	return m.report(f, s, best.fitter, &best.q, best.o)
 }
@@ -196,7 +196,7 @@ func (m *Meter) report(f *frame.Frame, s detection, ft *fitter, q *params, o out
 	edges := r2.Vec{X: o.inner.X - o.outer.X, Y: o.inner.Y - o.outer.Y}
 	beside := m.outlineSigma(&o, edges)
 	if !ok || !q.agrees(&o, beside) { // the fit failed: the outline is the result
-		return m.corrected(f, s.sky, o)
+		return m.corrected(f, o)
 	}
 	out := Measurement{Found: true}
 	out.Ring = Circle{X: q[pX], Y: q[pY], Radius: q[pR]}

@@ -39,36 +39,12 @@ func (c *region) cut(f *frame.Frame, ring Circle, sky plane3, least int) bool {
 	}
 	c.Resize(w, h)
 	c.White, c.Name = f.White, f.Name
-	c.average(f)
+	c.Average(f, c.x0, c.y0, c.bin)
 	c.sky = plane3{
 		x0: (sky.x0 - c.shift(c.x0)) / float64(c.bin), y0: (sky.y0 - c.shift(c.y0)) / float64(c.bin),
 		v: sky.v, gx: sky.gx * float64(c.bin), gy: sky.gy * float64(c.bin),
 	}
 	return true
-}
-
-func (c *region) average(f *frame.Frame) {
-	b := c.bin
-	scale := 1 / float32(b*b)
-	for j := range c.Height {
-		out := c.Pix[j*c.Width : (j+1)*c.Width]
-		if b == 1 {
-			copy(out, f.Pix[(c.y0+j)*f.Width+c.x0:])
-			continue
-		}
-		clear(out)
-		for y := c.y0 + j*b; y < c.y0+(j+1)*b; y++ {
-			row := f.Pix[y*f.Width+c.x0:][:c.Width*b]
-			for i := range out {
-				for _, v := range row[i*b : (i+1)*b] {
-					out[i] += v
-				}
-			}
-		}
-		for i := range out {
-			out[i] *= scale
-		}
-	}
 }
 
 // shift returns the frame coordinate of the region's pixel 0, given its first

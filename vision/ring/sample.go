@@ -57,7 +57,7 @@ func (f *fitter) learnNoise(q *params) {
 		return
 	}
 	light /= float64(len(high))
-	v := sq(1.4826*robust.Median(high)) - sq(f.modelError*q[pFlux])
+	v := sq(robust.Scatter(high)) - sq(f.modelError*q[pFlux])
 	f.noise.gain = max(0, v-f.noise.base) / light
 }
 

@@ -70,7 +70,7 @@ func (f *fitter) findVanes(q *params) int {
 	for k := range dirs {
 		sorted[k] = math.Abs(smooth[k] - mid)
 	}
-	spread := 1.4826 * robust.Median(sorted[:])
+	spread := robust.Scatter(sorted[:])
 	width := float64(2*half+1) * 2 * math.Pi / dirs
 	found := 0
 	for found < maxVanes {

@@ -85,23 +85,22 @@ func (m *Meter) fromOutline(f *frame.Frame, sky plane3, o outline) Measurement {
 	t.on, t.width, t.height = true, f.Width, f.Height
 	t.ring, t.hole, t.light, t.sky, t.coarse = o.outer, o.inner, o.light, sky, o.coarse
 	m.correct(&o)
-	return m.corrected(f, sky, o)
+	return m.corrected(f, o)
 }
 
 // corrected turns corrected outlines into a measurement.
-func (m *Meter) corrected(f *frame.Frame, sky plane3, o outline) Measurement {
-	t := &m.track
+func (m *Meter) corrected(f *frame.Frame, o outline) Measurement {
 	out := Measurement{Found: true, Ring: o.outer, Shadow: o.inner}
 	out.Offset = r2.Vec{X: o.inner.X - o.outer.X, Y: o.inner.Y - o.outer.Y}
 	sd := m.outlineSigma(&o, out.Offset)
 	out.Sigma = r2.Vec{X: sd, Y: sd}
 	light := math.Hypot(o.outerLight, o.innerLight)
 	out.Light = r2.Vec{X: light, Y: light}
-	if vague(out) {
-		t.on = false
-		return Measurement{Why: Faint, Star: r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, Seen: true}
-	}
 	out.Star, out.Seen = r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, true
+	if vague(out) {
+		m.track.on = false
+		return Measurement{Why: Faint, Star: out.Star, Seen: true}
+	}
 	out.Clipped = o.clipped
 	out.Level = level(f, o.light)
 	out.Softness = o.softness

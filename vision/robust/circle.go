@@ -176,7 +176,7 @@ func (f *Fitter) Fit(of int) (c Circle, ok bool) {
 			f.dist[i] = math.Abs(d)
 		}
 		f.tmp = append(f.tmp[:0], f.dist...)
-		f.Spread = 1.4826 * Median(f.tmp)
+		f.Spread = Scatter(f.tmp)
 		lim := f.limit(f.Spread, o.Radius, round)
 		f.Used = 0
 		for i, d := range f.dist {
@@ -242,7 +242,7 @@ func (f *Fitter) pointNoise(of int) float64 {
 	for i := range n {
 		f.tmp = append(f.tmp, math.Abs(f.dist[i]-f.dist[(i+lag)%n]))
 	}
-	return 1.4826 * Median(f.tmp) / math.Sqrt2 * math.Sqrt(2/many)
+	return Scatter(f.tmp) / math.Sqrt2 * math.Sqrt(2/many)
 }
 
 // power returns the mean square of the coefficients of cos m phi and sin m phi in the

@@ -7,6 +7,10 @@ type Float interface{ float32 | float64 }
 // 0 for nothing.
 func Median[T Float](v []T) T { return Quickselect(v, len(v)/2) }
 
+// Scatter returns the standard deviation of normal deviates whose sizes, without their signs,
+// are v, so that a few wrong ones do not matter; it changes the order of v.
+func Scatter(v []float64) float64 { return 1.4826 * Median(v) }
+
 // MeanMedian is Median with the mean of the two in the middle where there are two.
 func MeanMedian[T Float](v []T) T {
 	return (Quickselect(v, (len(v)-1)/2) + Quickselect(v, len(v)/2)) / 2

@@ -70,7 +70,7 @@ func (p *polar) fit(f *frame.Frame, angle float64) (k Spike, ok bool) {
 	k.Sigma, k.SplitSigma = s.sigmas(m, per)
 	k.Width = m.width
 	for i := range s.cuts {
-		a, _, _ := s.cuts[i].solve(m)
+		a, _ := s.cuts[i].solve(m)
 		k.Light += max(a, 0) * m.width / float64(len(s.cuts))
 	}
 	return k, k.Light > 0 && !math.IsInf(k.Sigma, 1)
@@ -90,7 +90,7 @@ func (p *polar) cut(f *frame.Frame, angle float64) strip {
 			along := side * c.r
 			q := cut{along: along, half: half, trust: 1 / (c.noise * c.noise)}
 			for y := -half; y <= half; y++ {
-				v, on := at(f, p.at.X+along*cos-float64(y)*sin, p.at.Y+along*sin+float64(y)*cos)
+				v, on := f.At(p.at.X+along*cos-float64(y)*sin, p.at.Y+along*sin+float64(y)*cos)
 				if !on {
 					break
 				}
@@ -116,7 +116,7 @@ func (s *strip) trim() {
 			sum, norm = append(sum, 0), append(norm, 0)
 		}
 		// Broad enough for both lines of a split spike.
-		a, _, _ := c.solve(model{width: 1.5 + 0.3*splitReach*math.Abs(c.along)})
+		a, _ := c.solve(model{width: 1.5 + 0.3*splitReach*math.Abs(c.along)})
 		sum[k] += a * math.Sqrt(c.trust)
 		norm[k]++
 	}
@@ -156,8 +156,8 @@ func (m model) shape(along, y float64) float64 {
 	return (one(m.turn-m.split/2) + one(m.turn+m.split/2)) / 2
 }
 
-// solve returns the brightness and the background that fit a cut best, and chi square.
-func (c *cut) solve(m model) (a, ground, chi float64) {
+// solve returns the brightness that fits a cut best, over its background, and chi square.
+func (c *cut) solve(m model) (a, chi float64) {
 	var s, ss, v, sv, vv float64
 	for i, x := range c.v {
 		g := m.shape(c.along, float64(i-c.half))
@@ -168,9 +168,9 @@ func (c *cut) solve(m model) (a, ground, chi float64) {
 	if det > 1e-9 {
 		a = max((n*sv-s*v)/det, 0)
 	}
-	ground = (v - a*s) / n
+	ground := (v - a*s) / n
 	chi = vv - 2*a*sv - 2*ground*v + a*a*ss + 2*a*ground*s + n*ground*ground
-	return a, ground, max(chi, 0) * c.trust
+	return a, max(chi, 0) * c.trust
 }
 
 // cost returns chi square of a model, with weak limits that keep its values possible.
@@ -180,7 +180,7 @@ func (s *strip) cost(m model) float64 {
 	}
 	sum := 0.0
 	for i := range s.cuts {
-		_, _, chi := s.cuts[i].solve(m)
+		_, chi := s.cuts[i].solve(m)
 		sum += chi
 	}
 	return sum + m.offset*m.offset/4
@@ -190,7 +190,7 @@ func (s *strip) cost(m model) float64 {
 func (s *strip) distrust(m model) {
 	for i := range s.cuts {
 		c := &s.cuts[i]
-		a, _, chi := c.solve(m)
+		a, chi := c.solve(m)
 		seen := chi / c.trust / float64(len(c.v)-2)
 		wrong := misfit * a
 		c.trust = 1 / max(seen, wrong*wrong, 1/c.trust/4)

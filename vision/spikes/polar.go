@@ -35,7 +35,7 @@ func around(f *frame.Frame, s star) *polar {
 		c := circle{r: float64(r)}
 		var seen []float64
 		for k := range dirs {
-			v, ok := at(f, s.at.X+c.r*cos[k], s.at.Y+c.r*sin[k])
+			v, ok := f.At(s.at.X+c.r*cos[k], s.at.Y+c.r*sin[k])
 			if !ok {
 				v = math.NaN()
 			} else {
@@ -140,5 +140,5 @@ func scatter(v []float64) float64 {
 	for i, x := range v {
 		a[i] = math.Abs(x)
 	}
-	return max(1.4826*robust.Median(a), 1e-9)
+	return max(robust.Scatter(a), 1e-9)
 }

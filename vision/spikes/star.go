@@ -98,14 +98,3 @@ func flood(f *frame.Frame, x, y int, level float64) []int {
 	}
 	return region
 }
-
-// at interpolates between pixels; ok is false off the frame.
-func at(f *frame.Frame, x, y float64) (v float64, ok bool) {
-	i, j := int(math.Floor(x)), int(math.Floor(y))
-	if i < 0 || j < 0 || i >= f.Width-1 || j >= f.Height-1 {
-		return 0, false
-	}
-	u, w := x-float64(i), y-float64(j)
-	p, q := f.Pix[j*f.Width+i:][:2], f.Pix[(j+1)*f.Width+i:][:2]
-	return (1-w)*((1-u)*float64(p[0])+u*float64(p[1])) + w*((1-u)*float64(q[0])+u*float64(q[1])), true
-}

@@ -5,7 +5,7 @@ package endpoint
 import (
 	"math"
 	"math/rand"
-	"sort"
+	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/dsp/window"
@@ -46,7 +46,7 @@ type Splitter struct {
 	Hz    float64
 
 	fft      *fourier.FFT
-	win      []float64
+	win      window.Values
 	rng      *rand.Rand
 	past     []float64 // the last look, and then the samples since
 	steps    int       // looks so far
@@ -62,7 +62,7 @@ type Splitter struct {
 func (s *Splitter) Push(in []float64) (out []Utterance) {
 	if s.fft == nil {
 		s.fft = fourier.NewFFT(look)
-		s.win = window.Hann(ones(look))
+		s.win = window.NewValues(window.Hann, look)
 		s.rng = rand.New(rand.NewSource(1))
 		s.past = make([]float64, look, look+step)
 	}
@@ -132,11 +132,7 @@ func (s *Splitter) step() (Utterance, bool) {
 // pitch, or of that pitch of 180 to 1400 Hz which with four partials holds most of the
 // power.
 func (s *Splitter) withoutTone() float64 {
-	x := make([]float64, look)
-	for i, v := range s.past {
-		x[i] = v * s.win[i]
-	}
-	coeff := s.fft.Coefficients(nil, x)
+	coeff := s.fft.Coefficients(nil, s.win.Transform(slices.Clone(s.past)))
 	power := make([]float64, len(coeff))
 	total, top := 1e-15, 0
 	for i := bin(math.Max(120, s.Lowest)); i < bin(6000); i++ {
@@ -181,15 +177,5 @@ func floor(levels []float64) float64 {
 	if len(levels) < 25 {
 		return math.Inf(-1)
 	}
-	sorted := append([]float64(nil), levels...)
-	sort.Float64s(sorted)
-	return sorted[len(sorted)/10]
-}
-
-func ones(n int) []float64 {
-	x := make([]float64, n)
-	for i := range x {
-		x[i] = 1
-	}
-	return x
+	return slices.Sorted(slices.Values(levels))[len(levels)/10]
 }
