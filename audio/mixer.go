@@ -56,11 +56,11 @@ type Mixer struct {
 	pulled  atomic.Int64
 	words   atomic.Pointer[utterance]
 	tone    atomic.Pointer[Tone]
-	volume  atomic.Uint64 // bits of the linear gain
-	pitch   atomic.Uint64 // bits of what sounds now, Hz
-	signal  atomic.Bool   // an earcon sounds
-	attend  atomic.Int64  // until which sample room is made for who speaks
-	earcons chan Earcon   // that wait
+	volume  atomic.Uint64          // bits of the linear gain
+	pitch   atomic.Uint64          // bits of what sounds now, Hz
+	signal  atomic.Bool            // an earcon sounds
+	attend  atomic.Int64           // until which sample room is made for who speaks
+	earcons chan Earcon            // that wait
 	signals [earconCount]utterance // one for each earcon, wound back when it is played
 
 	// Owned by whoever pulls.
