@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"net"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -41,13 +42,7 @@ func Serve(ctx context.Context, l net.Listener, c Config) {
 			devices = append(devices, path)
 		case strings.HasPrefix(line, gone), strings.HasPrefix(line, used):
 			_, path, _ := strings.Cut(line, " ")
-			kept := devices[:0]
-			for _, d := range devices {
-				if d != path {
-					kept = append(kept, d)
-				}
-			}
-			devices = kept
+			devices = slices.DeleteFunc(devices, func(d string) bool { return d == path })
 		}
 		for conn := range there {
 			if !tellOne(conn, line) {

@@ -187,17 +187,6 @@ func TestNamesAreNotInterpreted(t *testing.T) {
 	}
 }
 
-func TestNaturalOrder(t *testing.T) {
-	for _, pair := range [][2]string{{"a2", "a10"}, {"a9.png", "a09b.png"}, {"a", "b"}, {"x1y2", "x1y10"}, {"1", "a"}} {
-		if natural(pair[0], pair[1]) >= 0 && natural(pair[1], pair[0]) <= 0 {
-			t.Errorf("%q does not come before %q", pair[0], pair[1])
-		}
-	}
-	if natural("a1", "a01") == 0 {
-		t.Error("two names are taken for one")
-	}
-}
-
 // Colour goes to grey with the same weights on every way in (ITU-R BT.601).
 func TestColourWeights(t *testing.T) {
 	img := image.NewRGBA(image.Rect(0, 0, 64, 48))

@@ -12,7 +12,6 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
-	"sync"
 	"syscall"
 	"time"
 
@@ -33,7 +32,7 @@ type process struct {
 	pixels *os.File
 	format // as the pipeline announced it
 	row    []byte
-	tail   *tail
+	words  *confine.Said
 	exited chan struct{}
 	status error
 	live   bool
@@ -59,7 +58,7 @@ func openPipeline(ctx context.Context, spec string, o Options) (vision.Source, e
 		return nil, fmt.Errorf("starting the pipeline: %w; install gstreamer1.0-tools", err)
 	}
 	known, _ := os.UserCacheDir() // none: GStreamer looks at its plugins each time
-	p := &process{tail: &tail{}, exited: make(chan struct{}), live: startsLive.MatchString(spec)}
+	p := &process{words: &confine.Said{}, exited: make(chan struct{}), live: startsLive.MatchString(spec)}
 	pixels, theirs, err := os.Pipe()
 	if err != nil {
 		return nil, fmt.Errorf("starting the pipeline: %w; close other programs", err)
@@ -69,7 +68,7 @@ func openPipeline(ctx context.Context, spec string, o Options) (vision.Source, e
 	p.cmd.ExtraFiles = []*os.File{theirs} // descriptor 3
 	p.cmd.Env = append(os.Environ(), "LC_ALL=C")
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // Ctrl-C is ours to handle
-	p.cmd.Stderr = p.tail
+	p.cmd.Stderr = p.words
 	remarks, err := p.cmd.StdoutPipe()
 	if err == nil {
 		err = p.cmd.Start()
@@ -98,7 +97,7 @@ func openPipeline(ctx context.Context, spec string, o Options) (vision.Source, e
 		case p.format = <-agreed:
 		default:
 			p.release()
-			return nil, fmt.Errorf("the pipeline %q does not start: %s; try it with gst-launch-1.0, ending in ! fakesink", spec, p.tail)
+			return nil, fmt.Errorf("the pipeline %q does not start: %s; try it with gst-launch-1.0, ending in ! fakesink", spec, said(p.words))
 		}
 	case <-ctx.Done():
 		p.release()
@@ -205,7 +204,7 @@ func (p *process) ended(within bool) error {
 	<-p.exited
 	switch {
 	case p.status != nil:
-		return lost("%s; check the camera and its cable", p.tail)
+		return lost("%s; check the camera and its cable", said(p.words))
 	case p.live || within:
 		return lost("the pipeline ended; check the camera and its cable")
 	}
@@ -222,23 +221,9 @@ func (p *process) release() {
 	p.pixels.Close()
 }
 
-// tail keeps the first error that a program writes, in few words.
-type tail struct {
-	mu   sync.Mutex
-	text []byte
-}
-
-func (t *tail) Write(b []byte) (int, error) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	t.text = append(t.text, b[:min(len(b), 4096-len(t.text))]...)
-	return len(b), nil
-}
-
-func (t *tail) String() string {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	text := strings.TrimSpace(string(t.text))
+// said says the first error that a program wrote, in few words.
+func said(w *confine.Said) string {
+	text := strings.TrimSpace(w.String())
 	for _, line := range strings.Split(text, "\n") {
 		for _, mark := range []string{"ERROR: ", "WARNING: erroneous pipeline: "} {
 			if _, what, ok := strings.Cut(line, mark); ok {

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"syscall"
@@ -105,11 +104,7 @@ type Found struct {
 // List returns the cameras that are connected, by number. Nothing is opened that another
 // program uses.
 func List() (all []Found) {
-	paths, err := filepath.Glob("/dev/video*")
-	if err != nil { // only a malformed pattern
-		paths = nil
-	}
-	for _, path := range paths {
+	for _, path := range videoNodes() {
 		source := strings.TrimPrefix(path, "/dev/video")
 		if name, err := cameraName(path); err == nil && number.MatchString(source) {
 			all = append(all, Found{source, plain.Text(name, 60)})

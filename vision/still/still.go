@@ -21,6 +21,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -38,18 +39,12 @@ const (
 	MaxBytes  = size.MaxFile
 )
 
-// Extensions lists the file name endings that ReadFile is meant for, in lower case.
-var Extensions = []string{".png", ".jpg", ".jpeg", ".tif", ".tiff", ".fits", ".fit", ".fts", ".fz", ".gz"}
+// extensions are the endings of pictures' names, in lower case.
+var extensions = []string{".png", ".jpg", ".jpeg", ".tif", ".tiff", ".fits", ".fit", ".fts", ".fz", ".gz"}
 
 // HasExtension reports whether the file's name ends like a picture's.
 func HasExtension(name string) bool {
-	ext := strings.ToLower(filepath.Ext(name))
-	for _, e := range Extensions {
-		if ext == e {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(extensions, strings.ToLower(filepath.Ext(name)))
 }
 
 // ReadFile reads the picture in the file; see ReadInto.

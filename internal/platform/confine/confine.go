@@ -140,7 +140,7 @@ type Process struct {
 	Out io.Reader
 
 	cmd   *exec.Cmd
-	said  *head
+	said  *Said
 	ended func() error
 }
 
@@ -157,7 +157,7 @@ func (j Job) Start(files ...*os.File) (*Process, error) {
 			"OPENCV_IO_MAX_IMAGE_PIXELS=16777216"}, // what a camera sends as JPEG: size.MaxLive
 		ExtraFiles:  files,
 		SysProcAttr: &syscall.SysProcAttr{Setpgid: true}, // Ctrl-C is for this program
-	}, said: &head{}}
+	}, said: &Said{}}
 	p.cmd.Stderr = p.said
 	in, err := p.cmd.StdinPipe()
 	if err != nil {
@@ -208,20 +208,20 @@ func (p *Process) Died() error {
 	return fmt.Errorf("the decoder crashed on it (%v), and nothing else", exit)
 }
 
-// head keeps the first words that a process says.
-type head struct {
+// Said keeps the first words that a process says.
+type Said struct {
 	mu   sync.Mutex
 	text []byte
 }
 
-func (h *head) Write(b []byte) (int, error) {
+func (h *Said) Write(b []byte) (int, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.text = append(h.text, b[:min(len(b), 1024-len(h.text))]...)
 	return len(b), nil
 }
 
-func (h *head) String() string {
+func (h *Said) String() string {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return string(h.text)

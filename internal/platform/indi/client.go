@@ -252,10 +252,7 @@ func (c *Client) Get(device, name string) (Property, bool) {
 		return Property{}, false
 	}
 	copied := *p
-	copied.Elements = make(map[string]Element, len(p.Elements))
-	for k, v := range p.Elements {
-		copied.Elements[k] = v
-	}
+	copied.Elements = maps.Clone(p.Elements)
 	return copied, true
 }
 

@@ -2,7 +2,6 @@ package indoors
 
 import (
 	"context"
-	"time"
 
 	"halocue/internal/cue"
 	"halocue/internal/simulate/telescope"
@@ -26,15 +25,7 @@ func NewSource(s Scene, o telescope.SourceOptions) *Source {
 
 // Next returns the next frame; it belongs to the caller until the next call.
 func (s *Source) Next(ctx context.Context) (*frame.Frame, error) {
-	err := s.pace.Next(ctx, func(seq uint64, t float64) {
-		s.hands.Advance(t)
-		s.tel.Render(&s.frame)
-		s.frame.Seq, s.frame.T = seq, time.Duration(t*float64(time.Second))
-	})
-	if err != nil {
-		return nil, err
-	}
-	return &s.frame, nil
+	return s.pace.Next(ctx, &s.frame, s.hands.Advance, s.tel.Render)
 }
 
 // Close wakes a waiting Next and ends the source.

@@ -5,6 +5,8 @@ import (
 	"math"
 	"sync"
 	"time"
+
+	"halocue/vision/frame"
 )
 
 // Pace is the clock of a source of drawn frames: frame after frame without waiting, or by
@@ -37,26 +39,29 @@ func NewPace(o SourceOptions) *Pace {
 	return &Pace{o: o, stop: make(chan struct{})}
 }
 
-// Next waits for the next frame's time and has it drawn: frame seq, at t seconds.
-func (p *Pace) Next(ctx context.Context, draw func(seq uint64, t float64)) error {
+// Next waits for the next frame's time, moves the hands on to it, and has f drawn.
+func (p *Pace) Next(ctx context.Context, f *frame.Frame, advance func(t float64), draw func(*frame.Frame)) (*frame.Frame, error) {
 	select {
 	case <-p.stop:
-		return p.o.Closed
+		return nil, p.o.Closed
 	default:
 	}
 	if err := ctx.Err(); err != nil {
-		return err
+		return nil, err
 	}
 	if p.o.Wall {
 		if err := p.wait(ctx); err != nil {
-			return err
+			return nil, err
 		}
 	}
 	p.Do(func() {
-		draw(p.next, float64(p.next)/p.o.FPS)
+		t := float64(p.next) / p.o.FPS
+		advance(t)
+		draw(f)
+		f.Seq, f.T = p.next, time.Duration(t*float64(time.Second))
 		p.next++
 	})
-	return nil
+	return f, nil
 }
 
 // wait waits for the next frame's time and leaves out those that are over.

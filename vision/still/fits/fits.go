@@ -35,9 +35,6 @@ type Image struct {
 }
 
 var (
-	// ErrNoCgo says that this build cannot unpack tile-compressed images.
-	ErrNoCgo = errors.New("this build cannot unpack FITS (built without cgo); unpack it with funpack, or build with cgo and libcfitsio-dev")
-
 	errShort   = errors.New("the FITS file ends too early; copy it again from the camera")
 	errNoImage = errors.New("the FITS file holds no image; give one that does")
 )

@@ -27,6 +27,11 @@ func (u *unit) pixels(bitpix int, pix []float32) error {
 		}
 		return float32(zero + scale*v)
 	}
+	fill := func(stored func(i int) float64) {
+		for i := range pix {
+			pix[i] = physical(stored(i))
+		}
+	}
 	order := binary.BigEndian
 	switch bitpix {
 	case 8:
@@ -45,25 +50,15 @@ func (u *unit) pixels(bitpix int, pix []float32) error {
 			}
 			return nil
 		}
-		for i := range pix {
-			pix[i] = physical(float64(int16(order.Uint16(raw[2*i:]))))
-		}
+		fill(func(i int) float64 { return float64(int16(order.Uint16(raw[2*i:]))) })
 	case 32:
-		for i := range pix {
-			pix[i] = physical(float64(int32(order.Uint32(raw[4*i:]))))
-		}
+		fill(func(i int) float64 { return float64(int32(order.Uint32(raw[4*i:]))) })
 	case 64:
-		for i := range pix {
-			pix[i] = physical(float64(int64(order.Uint64(raw[8*i:]))))
-		}
+		fill(func(i int) float64 { return float64(int64(order.Uint64(raw[8*i:]))) })
 	case -32:
-		for i := range pix {
-			pix[i] = physical(float64(math.Float32frombits(order.Uint32(raw[4*i:]))))
-		}
+		fill(func(i int) float64 { return float64(math.Float32frombits(order.Uint32(raw[4*i:]))) })
 	default:
-		for i := range pix {
-			pix[i] = physical(math.Float64frombits(order.Uint64(raw[8*i:])))
-		}
+		fill(func(i int) float64 { return math.Float64frombits(order.Uint64(raw[8*i:])) })
 	}
 	return nil
 }

@@ -1,5 +1,0 @@
-//go:build !cgo
-
-package fits
-
-func unpack(*unit, *Image) error { return ErrNoCgo }
