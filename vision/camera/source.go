@@ -35,9 +35,9 @@ type traits struct {
 	remedy string // what to do about silence
 }
 
-// source makes a vision.Source of a reader. A goroutine owns the reader and reads only
-// when asked, never ahead. So a program that feeds frames one by one knows that the next
-// is taken only after the one before has been handled.
+// source makes a vision.Source of a reader. A goroutine owns the reader and reads only when
+// asked, never ahead: a program that feeds frames one by one knows, when the next is taken,
+// that the one before has been dealt with.
 type source struct {
 	r reader
 	t traits

@@ -44,8 +44,8 @@ func noiseOf(f *frame.Frame) float64 {
 	return math.Max(robust.Scatter(d)/math.Sqrt(6), 0.3) // of 8-bit steps
 }
 
-// mean returns the mean brightness of the ring-shaped area from r0 to r1 about a
-// point, and the number of samples in it.
+// mean returns the mean brightness between two circles about a point, and from how many
+// samples.
 func (p *picture) mean(x, y, r0, r1 float64) (float64, int) {
 	sum, n := 0.0, 0
 	for i := range 48 {

@@ -12,35 +12,36 @@ const (
 	someBlur  = 0.5  // px^2: between a perfect picture and a soft one (judgement)
 )
 
-// bias is what the edge rule adds to the geometric circles of a ring like the
-// one being followed: found by outlining the model's own picture.
+// bias is how far the outlines of a ring like the one being followed lie off its geometric
+// circles: diffraction moves the place of half the light. It is found by outlining a picture
+// of the model, whose circles are known.
 type bias struct {
 	learnt
 	known   bool
-	before  [8]learnt // the last ones, for a ring whose offset wanders in the air
+	before  [8]learnt // the last ones: in moving air a ring comes back to them
 	last    int       // place in before
 	picture frame.Frame
-	unit    float64 // its ring's radius,
-	mid     float64 // and centre, px
+	unit    float64 // radius of the ring in picture, px,
+	mid     float64 // and its centre, x and y alike, px
 	light   []float32
-	cut     []float32 // the same, burnt out
+	cut     []float32 // light, burnt out
 }
 
-// learnt is what was found.
+// learnt is one bias, and what it is good for.
 type learnt struct {
-	of      biasCase // that it was made for,
-	level   float64  // and at which part of its light it was cut, 1 if not
-	fresnel float64  // of the meter, per px of radius
-	bin     int      // of its region
+	of      biasCase
+	level   float64 // at which part of its light the picture was cut, 1 if not
+	fresnel float64 // of the meter, per px of radius
+	bin     int     // of its region
 	add     shift
 }
 
-// shift is the measured value minus the true one, ring radii. By symmetry a centre is
-// moved along the offset, and in proportion to it: that is kept for each radius of true
-// offset.
+// shift is measured minus true. Radii are shifted by so many ring radii. A centre is shifted
+// along the offset, by symmetry, and in proportion to it: by so many ring radii for each
+// radius of true offset.
 type shift struct {
-	r, oh    float64 // the ring's radius, the shadow's radius
-	ring, of float64 // the ring's centre, the offset
+	r, oh    float64 // of the ring's radius, and of the shadow's
+	ring, of float64 // of the ring's centre, and of the offset
 }
 
 func (s shift) times(k float64) shift { return shift{s.r * k, s.oh * k, s.ring * k, s.of * k} }
@@ -62,7 +63,7 @@ func (m *Meter) correct(o *outline) {
 		b.add = shift{r: -in, oh: in}
 		b.known = false
 	}
-	for range 2 { // the first look is from where the biased circles are
+	for range 2 { // the first time the circles are still the biased ones
 		r, ox, oy := b.add.undo(o)
 		s := biasCase{r: r, lean: max(leastLean, math.Hypot(ox, oy)), eps: m.obstruction(o, r, burnt), burnt: burnt}
 		s.coma = o.comaShare(s.lean, s.eps)

@@ -25,7 +25,7 @@ type noise struct {
 type fitter struct {
 	*canvas            // the model and its derivatives
 	fine       *canvas // the one to end with
-	last       bool    // the end of the fit: the derivatives are made anew in each round; before, they serve while they lead on
+	last       bool    // the end of the fit: the derivatives are made anew in each round, and not only where the old ones no longer help
 	fresnel    float64 // N per px of radius
 	vanes      int
 	pixel      float64 // side of a sample, px
@@ -38,7 +38,7 @@ type fitter struct {
 	centred float64 // 1 / sigma^2 of the silhouette's place, radii
 
 	model, sigma, weight []float64
-	slopes               []float64 // derivative of a sample's expected value by its light: below 1 where it is cut
+	slopes               []float64 // by how much a sample rises with its light: below 1 where some of it is cut
 	ceiling              float64   // at which light is cut, ADU
 	scale                float64   // robust RMS of residual / sigma
 	normal               *mat.SymDense

@@ -16,9 +16,9 @@ type outline struct {
 	outer, inner         Circle
 	outerSpread          float64 // robust RMS distance of the edge points, px
 	innerSpread          float64
-	outerNoise           float64 // what deforms the edge does to its centre, px per axis
+	outerNoise           float64 // error of its centre by what deforms the edge, px per axis
 	innerNoise           float64
-	outerLight           float64 // what the noise of the light does to it, px per axis
+	outerLight           float64 // the part of that error that is noise of the light
 	innerLight           float64
 	arcDilution          float64 // factor on a centre's sigma for the arc that is missing, 1 where none is
 	softness             float64 // distance in which the outer edge falls from half of the light beside it to a quarter, median, px

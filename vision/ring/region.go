@@ -47,8 +47,8 @@ func (c *region) cut(f *frame.Frame, ring Circle, sky plane3, least int) bool {
 	return true
 }
 
-// shift returns the frame coordinate of the region's pixel 0, given its first
-// frame pixel.
+// shift returns where the middle of the region's first pixel lies in the frame; first is the
+// frame pixel at its corner, in x or in y.
 func (c *region) shift(first int) float64 { return float64(first) + float64(c.bin-1)/2 }
 
 // toFrame and fromFrame turn circles from one into the other.

@@ -149,10 +149,9 @@ func (f *Fitter) limit(spread, radius float64, round int) float64 {
 	return 4.7 * max(spread, 0.02*radius/float64(1+round), 0.02)
 }
 
-// Fit fits a circle, or where the points stand nearly all round an oval: Taubin's
-// circle, then geometric rounds in which points off by more than a few robust sigma
-// lose their weight (Tukey's biweight). of is how many points there
-// would be all round.
+// Fit fits a circle; or an oval, where the points stand nearly all round it. It begins with
+// Taubin's circle. In the rounds that follow, points that are off by more than a few robust
+// sigma lose their weight (Tukey's biweight). of is how many points there would be all round.
 func (f *Fitter) Fit(of int) (c Circle, ok bool) {
 	n := len(f.X)
 	f.W, f.dist = f.W[:0], f.dist[:0]
@@ -208,8 +207,8 @@ const (
 	highestOrder = 6
 )
 
-// learnNoise estimates how far noise, air, dust, vanes and everything else that deforms
-// the edge may have moved its centre: as far as they change the orders beside it. The
+// learnNoise estimates how far everything that deforms the edge (noise, air, dust, vanes) may
+// have moved its centre: as far as it changes the orders that are not fitted. The
 // centre's error in x is the coefficient of cos phi of the deformation, and white noise
 // has the same coefficient in each order.
 func (f *Fitter) learnNoise(of int) {

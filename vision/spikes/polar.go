@@ -98,10 +98,10 @@ func (p *polar) lines() (angles []float64) {
 	return angles
 }
 
-// along adds up the light in one direction, as a spike that fades as 1/r^2 (in
-// white light; sinc^2 of the vane's width evened out) is best seen in the noise.
-// One circle counts no more than a hundred sigmas: without noise the innermost alone
-// would decide.
+// along adds up the light in one direction. A spike fades as 1/r^2 (in white light, in which
+// the vane's sinc^2 is evened out), and each circle is weighted so that such a spike stands
+// out from the noise most. One circle counts no more than a hundred sigmas: without noise the
+// innermost alone would decide.
 func (p *polar) along(k int) float64 {
 	var sum, norm float64
 	for i := range p.rings {
