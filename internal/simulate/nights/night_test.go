@@ -1,11 +1,8 @@
 package nights
 
 import (
-	"bytes"
-	"encoding/json"
 	"math/rand/v2"
 	"reflect"
-	"strings"
 	"testing"
 
 	"halocue/internal/cue"
@@ -65,33 +62,6 @@ func TestNightRepeats(t *testing.T) {
 	}
 	if !reflect.DeepEqual(a.Said, b.Said) {
 		t.Error("two runs of one night differ")
-	}
-}
-
-// A recorded night shown to the same coach again gives the same words, and a line
-// that is no JSON is refused by its number.
-func TestReplay(t *testing.T) {
-	var transcript bytes.Buffer
-	out := json.NewEncoder(&transcript)
-	want, err := Run(9, Options{}, func(v telescope.View, _ telescope.Truth, _ cue.Advice) {
-		s := Sight(v)
-		if err := out.Encode(sightEvent{T: s.T, Event: "measure", Record: s.Record()}); err != nil {
-			t.Fatal(err)
-		}
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	words, err := newSpeech()
-	if err != nil {
-		t.Fatal(err)
-	}
-	got, err := Replay(&transcript, Settings(want.Night, 10), words)
-	if err != nil || !reflect.DeepEqual(got, want.Said) {
-		t.Errorf("replayed %+v, recorded %+v, %v", got, want.Said, err)
-	}
-	if _, err := Replay(strings.NewReader("{}\nbroken\n"), Settings(want.Night, 10), words); err == nil || !strings.Contains(err.Error(), "line 2") {
-		t.Errorf("a broken transcript: %v", err)
 	}
 }
 
