@@ -33,7 +33,7 @@ func sentences(knobs []telescope.Knob) []string {
 		"[the ring is] burnt out focuser further out of focus [or shorten the exposure]", "focuser further out of focus (until the ring is twice as large|i cannot see the shadow yet)",
 		"stop [that is the " + knob + " knob|wrong way|wrong knob|that screw has gone far enough]",
 		"(measuring|the telescope was knocked|the ring is blurred) hands off", "wait one knob at a time", "cloud wait",
-		"push the tube star (to|a little past) the middle", "push the tube the (same|other) way [again|half as far]", "star lost turn that knob back",
+		"push the tube star (to|a little past) the middle", "push [the tube] the (same|other) way [again|half as far]", "star lost turn that knob back",
 		"push the tube gently until the star is (in the middle|a little past the middle it drifts back) the tone rises",
 		"[star lost|the star is lost] push the tube back the way it came [or use the finder]", "the star is back",
 		"focuser a little (further out of|nearer to) focus", "focuser (turn through to the other side|out of focus until i find the ring)",
