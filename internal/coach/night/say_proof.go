@@ -14,7 +14,7 @@ import (
 const (
 	swapTime = 7.0  // the words, the reaction and the racking
 	wordTime = 3.5  // how long this side is still seen after they have begun
-	trimTime = 18.0 // a turn, and the proof begun anew
+	trimTime = 18.0 // a turn, and the proof begun anew; where a lock must be released first, no turn is worth it
 )
 
 // prove looks at this side, then at the other, until the claim stands. a is where
@@ -55,7 +55,7 @@ func (c *Coach) prove(a r2.Vec) []cue.Cue {
 	stay := c.seconds(b.FramesToProve(c.star, size, there, here))
 	swap := swapTime + c.seconds(b.FramesToProve(c.star, size, here+words, there))
 	switch {
-	case math.Min(stay, swap) > trimTime+2 && size > 0.4*c.o.Tolerance && b.Wander() == 0:
+	case math.Min(stay, swap) > trimTime+2 && size > 0.4*c.o.Tolerance && b.Wander() == 0 && !c.s.Locks:
 		return c.trim(a)
 	case looking:
 	case swap+1 < stay, math.IsInf(swap, 1) && here > 1.5*there+10:
