@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -101,49 +102,44 @@ var headings = []struct{ section, title string }{
 const besides = "Besides:"
 
 // placed sorts the flags of a command under headings: its own and the foremost settings
-// under the first.
+// under the first, then what the command itself calls otherwise, then the settings.
 func placed(cmd *cobra.Command) (titles []string, flags map[string][]*pflag.Flag) {
 	flags = map[string][]*pflag.Flag{}
-	titles = []string{mainFlags}
-	room := mostMain
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
-		if title := f.Annotations[heading]; !f.Hidden && title == nil && f.Name != "help" {
-			flags[mainFlags] = append(flags[mainFlags], f)
-			room--
-		} else if title != nil && title[0] != besides && !slices.Contains(titles, title[0]) && !isSection(title[0]) {
-			titles = append(titles, title[0])
+		title := mainFlags
+		if other := f.Annotations[heading]; other != nil {
+			title = other[0]
+		}
+		if !f.Hidden && f.Name != "help" {
+			flags[title] = append(flags[title], f)
 		}
 	})
 	var first []*pflag.Flag
 	for _, name := range foremost {
-		if f := cmd.Flags().Lookup(name); f != nil && !f.Hidden && f.Annotations[heading] != nil && room > 0 {
-			first = append(first, f)
-			room--
+		f := cmd.Flags().Lookup(name)
+		if f == nil || f.Hidden || f.Annotations[heading] == nil || len(first)+len(flags[mainFlags]) >= mostMain {
+			continue
 		}
+		title := f.Annotations[heading][0]
+		flags[title] = slices.DeleteFunc(flags[title], func(other *pflag.Flag) bool { return other == f })
+		first = append(first, f)
 	}
 	flags[mainFlags] = append(first, flags[mainFlags]...)
 	if help := cmd.Flags().Lookup("help"); help != nil {
 		flags[mainFlags] = append(flags[mainFlags], help)
 	}
+	var settings []string
 	for _, h := range headings {
-		titles = append(titles, h.title)
+		settings = append(settings, h.title)
 	}
-	titles = append(titles, besides)
-	cmd.Flags().VisitAll(func(f *pflag.Flag) {
-		if title := f.Annotations[heading]; title != nil && !f.Hidden && !slices.Contains(first, f) {
-			flags[title[0]] = append(flags[title[0]], f)
-		}
-	})
-	return titles, flags
-}
-
-func isSection(title string) bool {
-	for _, h := range headings {
-		if h.title == title {
-			return true
+	settings = append(settings, besides)
+	titles = []string{mainFlags}
+	for _, title := range slices.Sorted(maps.Keys(flags)) {
+		if title != mainFlags && !slices.Contains(settings, title) {
+			titles = append(titles, title)
 		}
 	}
-	return false
+	return append(titles, settings...), flags
 }
 
 func writeFlags(w io.Writer, cmd *cobra.Command) {
