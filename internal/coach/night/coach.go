@@ -73,7 +73,7 @@ type person struct {
 	past     hand            // the turn before it
 	pastT    float64         // when that was replaced
 	pending  pending         // what will be in force next
-	owed     *cue.Cue        // what had to give way to a push, or nil
+	owed     *hand           // what had to give way to a push, or nil
 	gaveWay  int             // how often that has happened
 	pushes   int             // asked for in a row
 	lastPush r2.Vec          // how the last push moved the star, mm

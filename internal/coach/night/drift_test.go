@@ -48,3 +48,32 @@ func TestTrackedStarGoesToTheMiddle(t *testing.T) {
 		t.Errorf("goal %v", g)
 	}
 }
+
+// What gave way to a push is asked for again, but not where the hand has done it all the
+// same: a ring that is asked to grow once more each time ends larger than the frame.
+func TestWhatWasDoneIsNotAskedForAgain(t *testing.T) {
+	more := cue.Cue{Code: cue.CodeDefocus, Action: cue.Defocus, Direction: cue.More}
+	less := cue.Cue{Code: cue.CodeDefocus, Action: cue.Defocus, Direction: cue.Less}
+	other := cue.Cue{Code: cue.CodeOtherSide, Action: cue.OtherSide}
+	for _, test := range []struct {
+		asked  cue.Cue
+		grown  float64 // the ring since then
+		side   float64 // when the side of focus changed last; the cue was spoken at 10 s
+		again  bool
+	}{
+		{more, 1.25, 0, false},
+		{more, 1.01, 0, true},
+		{less, 0.8, 0, false},
+		{less, 0.99, 0, true},
+		{other, 1, 12, false},
+		{other, 1, 5, true},
+	} {
+		p := newScript(t, Settings{})
+		p.show(1, ringAt(640, 480, 100))
+		p.c.owed = &hand{kind: racking, cue: test.asked, radius0: p.c.radius / test.grown, spokenAt: 10}
+		p.c.sideT = test.side
+		if got := p.c.resume(); (got != nil) != test.again {
+			t.Errorf("%s %s, ring %g times as large: asked again: %v", test.asked.Code, test.asked.Direction, test.grown, got)
+		}
+	}
+}

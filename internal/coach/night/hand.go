@@ -216,7 +216,7 @@ func (c *Coach) outOfSight() bool {
 	if h.phase == moving || h.kind == locking || r2.Norm(h.turned) > math.Max(0.12, 10*c.track.Jitter) {
 		c.lostSight()
 	} else {
-		owed := h.cue
+		owed := *h
 		c.owed = &owed // it was not begun
 	}
 	return true

@@ -120,7 +120,7 @@ func (c *Coach) leaving() []cue.Cue {
 		return nil
 	}
 	if h.told < repeated && c.gaveWay < mostGivenWay { // else it is given up
-		owed := h.cue
+		owed := *h
 		c.owed = &owed
 		c.gaveWay++
 	}
@@ -130,17 +130,36 @@ func (c *Coach) leaving() []cue.Cue {
 // mostGivenWay is how often something gives way to a push before it is given up: judgement.
 const mostGivenWay = 4
 
-// resume asks for what had to give way to a push, in the same words.
+// resume asks for what had to give way to a push, in the same words, unless the hand has
+// done it all the same.
 func (c *Coach) resume() []cue.Cue {
 	if c.owed == nil {
 		return nil
 	}
-	say := *c.owed
+	owed := c.owed
 	c.owed = nil
+	if c.rackedSince(owed) {
+		return nil
+	}
+	say := owed.cue
 	if k := c.knobIndex(say.Knob); say.Action == cue.Turn && c.s.Locks && (c.gaveWay > 2 || c.gaveWay > 1 && !c.locks.proven[k]) {
 		c.shut(k)
 		return nil
 	}
 	say.Again, say.Reason = true, "the star had to be brought back before it was done"
 	return []cue.Cue{say}
+}
+
+// rackedSince reports whether the focuser has done what was asked of a hand that then had to
+// push the tube: gone through focus, or made half of the change of the ring.
+func (c *Coach) rackedSince(h *hand) bool {
+	switch {
+	case h.kind != racking:
+		return false
+	case h.cue.Action == cue.OtherSide:
+		return c.sideT > h.spokenAt
+	case h.cue.Direction == cue.Less:
+		return c.radius < 0.89*h.radius0
+	}
+	return c.radius > 1.12*h.radius0
 }
