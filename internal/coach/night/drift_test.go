@@ -56,10 +56,10 @@ func TestWhatWasDoneIsNotAskedForAgain(t *testing.T) {
 	less := cue.Cue{Code: cue.CodeDefocus, Action: cue.Defocus, Direction: cue.Less}
 	other := cue.Cue{Code: cue.CodeOtherSide, Action: cue.OtherSide}
 	for _, test := range []struct {
-		asked  cue.Cue
-		grown  float64 // the ring since then
-		side   float64 // when the side of focus changed last; the cue was spoken at 10 s
-		again  bool
+		asked cue.Cue
+		grown float64 // the ring since then
+		side  float64 // when the side of focus changed last; the cue was spoken at 10 s
+		again bool
 	}{
 		{more, 1.25, 0, false},
 		{more, 1.01, 0, true},
