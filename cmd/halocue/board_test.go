@@ -62,7 +62,7 @@ func TestDarkUntilSIGTERM(t *testing.T) {
 	go func() {
 		status <- a.run(ctx, []string{"guide", "--dark", "--camera", "virtual:3", "--sound", "none", "--voice", "none", "--speed-wpm", "450"})
 	}()
-	said.until(t, "Ready.", 1)
+	said.until(t, welcomed, 1)
 	if got := c.text("sys/class/leds/ACT/trigger"); got != "none" {
 		t.Errorf("while it guides the light has the trigger %q", got)
 	}
