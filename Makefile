@@ -91,7 +91,7 @@ JUST_ALONE := ^Test($(subst $(empty) $(empty),|,$(ALONE)))$$
 test: deps
 	$(GO) test -timeout 20m -p 3 -race -skip '$(PROOFS)|$(JUST_ALONE)' $(RACED)
 	$(GO) test -timeout 20m -p 3 -run '$(JUST_ALONE)' $(RACED)
-	$(GO) test -timeout 20m -p 3 -skip '$(PROOFS)' $(filter-out $(shell $(GO) list $(RACED)),$(shell $(GO) list ./...))
+	$(GO) test -timeout 20m -p 3 -parallel 4 -skip '$(PROOFS)' $(filter-out $(shell $(GO) list $(RACED)),$(shell $(GO) list ./...))
 
 prove: deps
 	$(GO) test -timeout 40m -run '$(PROOFS)' ./...

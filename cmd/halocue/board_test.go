@@ -84,6 +84,7 @@ func TestDarkUntilSIGTERM(t *testing.T) {
 
 // Power and memory that run short are said once each time, and the night goes on.
 func TestShortOfPowerAndMemory(t *testing.T) {
+	t.Parallel() // it waits by the clock
 	c := newComputer(t)
 	said, _, _, stop := guidedOn(t, c.root, "--camera", "virtual:3", "--language", "de")
 	const alarm = "sys/class/hwmon/hwmon0/in0_lcrit_alarm"

@@ -143,6 +143,7 @@ func diskFaults(t *testing.T, mounts ...string) {
 
 // A speech engine that is missing, or hangs, is told, and another takes its place.
 func TestVoiceFaults(t *testing.T) {
+	t.Parallel() // it waits by the clock
 	for _, command := range []string{"no-such-engine", "sleep 60"} {
 		t.Run(command, func(t *testing.T) {
 			t.Parallel()

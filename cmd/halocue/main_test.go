@@ -16,6 +16,7 @@ func TestMain(m *testing.M) {
 
 // Each script in testdata/script runs the real program and reads what it says.
 func TestScripts(t *testing.T) {
+	t.Parallel()
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(env *testscript.Env) error {

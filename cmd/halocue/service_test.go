@@ -73,6 +73,7 @@ const welcomed = "Halocue. I say"
 
 // A night that is over begins again with one word or press, and not by itself.
 func TestOneWordBeginsAnotherNight(t *testing.T) {
+	t.Parallel() // it waits by the clock
 	said, typed, _, stop := guided(t, "--camera", "virtual:3")
 	said.until(t, welcomed, 1)
 	io.WriteString(typed, "finished\n")
@@ -93,6 +94,7 @@ func TestOneWordBeginsAnotherNight(t *testing.T) {
 // A camera that is not there is said, waited for, and used when it comes. The
 // first night hears the cautions.
 func TestWaitsForTheCamera(t *testing.T) {
+	t.Parallel() // it waits by the clock
 	camera := filepath.Join(t.TempDir(), "frames")
 	said, _, _, stop := guided(t, "--camera", camera, "--aperture-mm", "203", "--focal-length-mm", "1200")
 	said.until(t, "Never point at the Sun.", 1)
@@ -115,6 +117,7 @@ func TestWaitsForTheCamera(t *testing.T) {
 // Where nobody reads, what keeps a night from being is spoken, and waited for: the
 // night begins once the settings are mended.
 func TestComplaintIsSpokenAndWaitedFor(t *testing.T) {
+	t.Parallel() // it waits by the clock
 	home := t.TempDir()
 	settings, sound := filepath.Join(home, "halocue.toml"), filepath.Join(home, "said.wav")
 	if err := os.WriteFile(settings, []byte("[telescope]\naperture_mm = 200\n"), 0o600); err != nil {
@@ -148,6 +151,7 @@ func TestComplaintIsSpokenAndWaitedFor(t *testing.T) {
 
 // While the Sun is up a night waits for a word, or is refused where there can be none.
 func TestDaylightNeedsAWord(t *testing.T) {
+	t.Parallel() // it waits by the clock
 	noon := func() time.Time { return time.Date(2030, 6, 1, 12, 0, 0, 0, time.UTC) }
 	place := []string{"--aperture-mm", "200", "--focal-length-mm", "1000", "--sound", "none", "--voice", "none", "--speed-wpm", "450", "--journal", "none",
 		"--config", filepath.Join(t.TempDir(), "halocue.toml")}
