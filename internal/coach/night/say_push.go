@@ -150,6 +150,13 @@ func (c *Coach) resume() []cue.Cue {
 	return []cue.Cue{say}
 }
 
+// halfLarger and halfSmaller are the ring against what it was, after half of the change by a
+// quarter that is asked for: judgement.
+const (
+	halfLarger  = 1.12
+	halfSmaller = 0.89
+)
+
 // rackedSince reports whether the focuser has done what was asked of a hand that then had to
 // push the tube: gone through focus, or made half of the change of the ring.
 func (c *Coach) rackedSince(h *hand) bool {
@@ -159,7 +166,7 @@ func (c *Coach) rackedSince(h *hand) bool {
 	case h.cue.Action == cue.OtherSide:
 		return c.sideT > h.spokenAt
 	case h.cue.Direction == cue.Less:
-		return c.radius < 0.89*h.radius0
+		return c.radius < halfSmaller*h.radius0
 	}
-	return c.radius > 1.12*h.radius0
+	return c.radius > halfLarger*h.radius0
 }
