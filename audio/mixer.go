@@ -98,25 +98,25 @@ func NewMixer(s Settings) *Mixer {
 	if s.EarconLUFS == 0 {
 		s.EarconLUFS = DefaultToneLUFS
 	}
-	d := &Mixer{earcons: make(chan Earcon, 8), osc: newOscillator(s.Mapping, s.ToneLUFS), duck: 1, since: stopHold, limit: newLimiter(ceilingDB)}
-	for e := range d.signals {
-		d.signals[e].clip = Earcon(e).Clip().Levelled(s.EarconLUFS)
+	m := &Mixer{earcons: make(chan Earcon, 8), osc: newOscillator(s.Mapping, s.ToneLUFS), duck: 1, since: stopHold, limit: newLimiter(ceilingDB)}
+	for e := range m.signals {
+		m.signals[e].clip = Earcon(e).Clip().Levelled(s.EarconLUFS)
 	}
-	d.tone.Store(&Tone{})
-	d.SetVolume(s.Volume)
-	d.gain = d.wantedGain()
-	return d
+	m.tone.Store(&Tone{})
+	m.SetVolume(s.Volume)
+	m.gain = m.wantedGain()
+	return m
 }
 
 // Say starts to play words with the next sample. Words that are still being played are
 // cut off with a short fade.
-func (d *Mixer) Say(c Clip) { d.say(&utterance{clip: c}) }
+func (m *Mixer) Say(c Clip) { m.say(&utterance{clip: c}) }
 
 // Hush cuts off what is being said.
-func (d *Mixer) Hush() { d.say(nil) }
+func (m *Mixer) Hush() { m.say(nil) }
 
-func (d *Mixer) say(u *utterance) {
-	if old := d.words.Swap(u); old != nil && old.clip.aloud != nil {
+func (m *Mixer) say(u *utterance) {
+	if old := m.words.Swap(u); old != nil && old.clip.aloud != nil {
 		old.clip.aloud.cut()
 	}
 	if u != nil && u.clip.aloud != nil {
@@ -126,137 +126,137 @@ func (d *Mixer) say(u *utterance) {
 
 // Speaking says whether words are being said, and how many samples of them are
 // still to be pulled.
-func (d *Mixer) Speaking() (speaking bool, left int) {
-	left = d.words.Load().left()
+func (m *Mixer) Speaking() (speaking bool, left int) {
+	left = m.words.Load().left()
 	return left > 0, left
 }
 
 // SetTone changes the tone.
-func (d *Mixer) SetTone(t Tone) { d.tone.Store(&t) }
+func (m *Mixer) SetTone(t Tone) { m.tone.Store(&t) }
 
 // Tone is the tone as it was last set.
-func (d *Mixer) Tone() Tone { return *d.tone.Load() }
+func (m *Mixer) Tone() Tone { return *m.tone.Load() }
 
 // Sounding is what leaves the mixer at this moment, for whoever listens with a
 // microphone: whether words or an earcon, and the pitch of the tone in Hz, 0 for
 // none.
-func (d *Mixer) Sounding() (speaking bool, hz float64) {
-	speaking, _ = d.Speaking()
-	return speaking || d.signal.Load(), math.Float64frombits(d.pitch.Load())
+func (m *Mixer) Sounding() (speaking bool, hz float64) {
+	speaking, _ = m.Speaking()
+	return speaking || m.signal.Load(), math.Float64frombits(m.pitch.Load())
 }
 
 // Attend lowers the tone for a moment, as words do. Call it again and again while a
 // person speaks, so that the microphone hears them well, and they notice. It ends by
 // itself, so that a microphone that fails does not leave the tone low.
-func (d *Mixer) Attend() { d.attend.Store(d.pulled.Load() + int64(samples(attentive))) }
+func (m *Mixer) Attend() { m.attend.Store(m.pulled.Load() + int64(samples(attentive))) }
 
 // Mapping is how the tone sounds.
-func (d *Mixer) Mapping() Mapping { return d.osc.m }
+func (m *Mixer) Mapping() Mapping { return m.osc.m }
 
 // Play sounds an earcon, after those that still wait. When eight are waiting it is
 // dropped.
-func (d *Mixer) Play(e Earcon) {
+func (m *Mixer) Play(e Earcon) {
 	select {
-	case d.earcons <- e:
+	case m.earcons <- e:
 	default:
 	}
 }
 
 // SetVolume sets the volume in decibels relative to the loudness targets; -Inf is
 // silence. The limiter stays where it is.
-func (d *Mixer) SetVolume(db float64) { d.volume.Store(math.Float64bits(fromDB(db))) }
+func (m *Mixer) SetVolume(db float64) { m.volume.Store(math.Float64bits(fromDB(db))) }
 
 // Volume is the volume in decibels.
-func (d *Mixer) Volume() float64 { return toDB(d.wantedGain()) }
+func (m *Mixer) Volume() float64 { return toDB(m.wantedGain()) }
 
-func (d *Mixer) wantedGain() float64 { return math.Float64frombits(d.volume.Load()) }
+func (m *Mixer) wantedGain() float64 { return math.Float64frombits(m.volume.Load()) }
 
 // Time is the number of seconds that have been pulled: the next sample's time.
-func (d *Mixer) Time() float64 { return float64(d.pulled.Load()) / Rate }
+func (m *Mixer) Time() float64 { return float64(m.pulled.Load()) / Rate }
 
 // Stream fills out with the next samples, and never ends.
-func (d *Mixer) Stream(out [][2]float64) (n int, ok bool) {
+func (m *Mixer) Stream(out [][2]float64) (n int, ok bool) {
 	clear(out)
-	if !d.pull.TryLock() {
+	if !m.pull.TryLock() {
 		return len(out), true
 	}
-	defer d.pull.Unlock()
+	defer m.pull.Unlock()
 	for rest := out; len(rest) > 0; {
 		n := min(block, len(rest))
-		d.block(rest[:n])
+		m.block(rest[:n])
 		rest = rest[n:]
 	}
-	d.signal.Store(d.ringing.left() > 0)
-	d.pitch.Store(math.Float64bits(d.osc.sounding()))
-	d.pulled.Add(int64(len(out)))
+	m.signal.Store(m.ringing.left() > 0)
+	m.pitch.Store(math.Float64bits(m.osc.sounding()))
+	m.pulled.Add(int64(len(out)))
 	return len(out), true
 }
 
 // Err is always nil.
-func (d *Mixer) Err() error { return nil }
+func (m *Mixer) Err() error { return nil }
 
 // Skip drops n samples: words and earcons move on as if they had been played.
-func (d *Mixer) Skip(n int) {
-	if !d.pull.TryLock() {
+func (m *Mixer) Skip(n int) {
+	if !m.pull.TryLock() {
 		return
 	}
-	defer d.pull.Unlock()
-	d.take()
-	d.fadeLeft = 0
-	for _, u := range []*utterance{d.saying, d.ringing} {
+	defer m.pull.Unlock()
+	m.take()
+	m.fadeLeft = 0
+	for _, u := range []*utterance{m.saying, m.ringing} {
 		if u != nil {
 			u.pos.Add(int64(min(n, u.left())))
 		}
 	}
-	d.pulled.Add(int64(n))
+	m.pulled.Add(int64(n))
 }
 
 // take picks up what has been asked for since the last block.
-func (d *Mixer) take() {
-	if w := d.words.Load(); w != d.saying && d.fadeLeft == 0 {
-		if d.saying.left() > 0 {
-			d.fading, d.fadeLeft = d.saying, samples(fadeTime)
+func (m *Mixer) take() {
+	if w := m.words.Load(); w != m.saying && m.fadeLeft == 0 {
+		if m.saying.left() > 0 {
+			m.fading, m.fadeLeft = m.saying, samples(fadeTime)
 		}
-		d.saying = w
+		m.saying = w
 	}
-	if d.ringing.left() == 0 {
+	if m.ringing.left() == 0 {
 		select {
-		case e := <-d.earcons:
-			d.ringing = &d.signals[e]
-			d.ringing.pos.Store(0)
+		case e := <-m.earcons:
+			m.ringing = &m.signals[e]
+			m.ringing.pos.Store(0)
 		default:
 		}
 	}
 }
 
 // block mixes at most a block of samples into out, which is silent.
-func (d *Mixer) block(out [][2]float64) {
-	d.take()
+func (m *Mixer) block(out [][2]float64) {
+	m.take()
 	dt := float64(len(out)) / Rate
-	d.since += dt
-	if d.saying.left() > 0 || d.ringing.left() > 0 {
-		d.since = 0
+	m.since += dt
+	if m.saying.left() > 0 || m.ringing.left() > 0 {
+		m.since = 0
 	}
-	tone := *d.tone.Load()
+	tone := *m.tone.Load()
 	wanted := 1.0
-	if d.since == 0 || d.pulled.Load() < d.attend.Load() || tone.State == Stop && d.since < stopHold {
+	if m.since == 0 || m.pulled.Load() < m.attend.Load() || tone.State == Stop && m.since < stopHold {
 		wanted = fromDB(duckDB)
 	}
-	before := d.duck
-	d.duck = approach(d.duck, wanted, dt, duckAttack, duckBack)
-	d.osc.add(out, tone, before, d.duck)
+	before := m.duck
+	m.duck = approach(m.duck, wanted, dt, duckAttack, duckBack)
+	m.osc.add(out, tone, before, m.duck)
 
-	d.saying.addTo(out)
-	d.ringing.addTo(out)
-	if d.fadeLeft > 0 {
-		d.fade(out)
+	m.saying.addTo(out)
+	m.ringing.addTo(out)
+	if m.fadeLeft > 0 {
+		m.fade(out)
 	}
 
-	from := d.gain
-	d.gain = approach(d.gain, d.wantedGain(), dt, volumeTime, volumeTime)
+	from := m.gain
+	m.gain = approach(m.gain, m.wantedGain(), dt, volumeTime, volumeTime)
 	for i := range out {
-		g := from + (d.gain-from)*float64(i)/float64(len(out))
-		v := d.limit.next(out[i][0] * g)
+		g := from + (m.gain-from)*float64(i)/float64(len(out))
+		v := m.limit.next(out[i][0] * g)
 		out[i] = [2]float64{v, v}
 	}
 }
@@ -277,18 +277,18 @@ func (u *utterance) addTo(out [][2]float64) {
 }
 
 // fade adds the dying end of words that were cut off.
-func (d *Mixer) fade(out [][2]float64) {
-	pos, total := int(d.fading.pos.Load()), float64(samples(fadeTime))
-	n := min(len(out), d.fadeLeft, len(d.fading.clip.pcm)-pos)
+func (m *Mixer) fade(out [][2]float64) {
+	pos, total := int(m.fading.pos.Load()), float64(samples(fadeTime))
+	n := min(len(out), m.fadeLeft, len(m.fading.clip.pcm)-pos)
 	for i := range n {
-		v := float64(d.fading.clip.pcm[pos+i]) / fullScale * smooth(float64(d.fadeLeft-i)/total)
+		v := float64(m.fading.clip.pcm[pos+i]) / fullScale * smooth(float64(m.fadeLeft-i)/total)
 		out[i][0] += v
 		out[i][1] += v
 	}
-	d.fading.pos.Add(int64(n))
-	d.fadeLeft -= n
+	m.fading.pos.Add(int64(n))
+	m.fadeLeft -= n
 	if n < len(out) {
-		d.fadeLeft = 0
+		m.fadeLeft = 0
 	}
 }
 

@@ -202,7 +202,7 @@ func (c Camera) KnownPixel() float64 {
 	return mm
 }
 
-// Known tells whether the two numbers are given without which nothing can be reckoned.
+// Known reports whether the two numbers are given without which nothing can be reckoned.
 func (t Telescope) Known() bool { return t.ApertureMM > 0 && t.FocalLengthMM > 0 }
 
 // Centre returns the target on a frame of the given size, px: what was taught,
@@ -223,5 +223,5 @@ func (c Config) ScrewRadius() float64 {
 	return 0.42 * c.Telescope.ApertureMM
 }
 
-// Known tells whether the place was set.
+// Known reports whether the place was set.
 func (s Site) Known() bool { return s.LatitudeDeg != 0 || s.LongitudeDeg != 0 }

@@ -13,10 +13,11 @@ import (
 	"github.com/spf13/pflag"
 )
 
-// app is the program in a world: a test gives it another.
+// app is the program, with all that lies outside it as parameters, so that a test can
+// replace that.
 type app struct{ parts.World }
 
-// cutShort does what must be done even where the program is cut short.
+// cutShort does what even a program that is killed early must not leave undone.
 func (a *app) cutShort() { a.Complain(a.RestoreLights()) }
 
 // settingFlags gives the command --config, --profile and one flag for every setting of
@@ -57,7 +58,8 @@ func settingFlagOf(cmd *cobra.Command, k config.Key, help string) {
 	cmd.Flags().Lookup(k.Flag).DefValue = k.BuiltIn()
 }
 
-// oneSetting gives the command the flag of one setting of another section.
+// oneSetting gives the command the flag of a single setting, by its path, where the others
+// of its section make no sense.
 func oneSetting(cmd *cobra.Command, path string) {
 	for _, k := range config.Keys() {
 		if k.Path == path {
@@ -148,7 +150,7 @@ func (g *clockFlags) add(cmd *cobra.Command, fps float64, clock string) {
 	under(cmd, besides, "clock", "fps")
 }
 
-// frames tells whether time goes by the frame count.
+// frames reports whether time goes by the frame count.
 func (g clockFlags) frames() (bool, error) {
 	if g.clock != "frames" && g.clock != "wall" {
 		return false, usageError{fmt.Errorf("--clock %q: choose wall or frames", g.clock)}

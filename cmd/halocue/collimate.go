@@ -72,7 +72,7 @@ sends MJPEG; virtual, or virtual:SEED, for the built-in telescope.`,
 }
 
 func (a *app) collimate(ctx context.Context, c config.Config, g nightFlags) error {
-	unread()
+	outlivePipe()
 	o, err := g.options()
 	if err != nil {
 		return err

@@ -53,7 +53,7 @@ func writeHelp(w io.Writer, cmd *cobra.Command) {
 	writeFlags(w, cmd)
 }
 
-// writeCommands lists the commands by when they are used.
+// writeCommands lists the commands in groups: before a night, in a night, after it.
 func writeCommands(w io.Writer, cmd *cobra.Command) {
 	groups := cmd.Groups()
 	if len(groups) == 0 {
@@ -90,7 +90,8 @@ const (
 	mostMain  = 10
 )
 
-// foremost are the settings that come first in a help, as far as there is room.
+// foremost are the settings that a command's help lists first, until it holds mostMain
+// flags.
 var foremost = []string{"camera", "latitude", "longitude", "aperture-mm", "focal-length-mm", "sound", "volume", "microphone", "language"}
 
 // headings of the settings, by section.
@@ -101,8 +102,9 @@ var headings = []struct{ section, title string }{
 
 const besides = "Besides:"
 
-// placed sorts the flags of a command under headings: its own and the foremost settings
-// under the first, then what the command itself calls otherwise, then the settings.
+// placed sorts the flags of a command under headings: first its own flags and the foremost
+// settings, then flags for which the command has a heading, then the other settings by
+// section.
 func placed(cmd *cobra.Command) (titles []string, flags map[string][]*pflag.Flag) {
 	flags = map[string][]*pflag.Flag{}
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {

@@ -43,7 +43,7 @@ built-in telescope with hands of its own.`,
 }
 
 func (a *app) indoors(ctx context.Context, c config.Config, g nightFlags) error {
-	unread()
+	outlivePipe()
 	o, err := g.options()
 	if err != nil {
 		return err

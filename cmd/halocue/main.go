@@ -25,12 +25,13 @@ const (
 	statusCut   = 130
 )
 
-// heap is the size, bytes, beyond which garbage is collected at once, unless GOMEMLIMIT
-// says otherwise: large pictures would leave as much garbage behind.
+// heap is the soft memory limit, bytes, unless GOMEMLIMIT gives one: beyond it garbage is
+// collected at once. Else large pictures would leave as much garbage as they take.
 const heap = 160 << 20
 
-// spare is how much garbage may be left, in percent of what is in use, unless GOGC says
-// otherwise: there is little of it, and a small board has little memory.
+// spare is the garbage collector's GOGC, per cent, unless the environment gives one. It is
+// low because a small board has little memory. A night makes little garbage, so that
+// collecting it often costs little.
 const spare = 20
 
 func main() {
@@ -50,9 +51,9 @@ func main() {
 	os.Exit(a.run(ctx, os.Args[1:]))
 }
 
-// interruptible returns a context that ends with the first Ctrl-C or SIGTERM, or with the
-// terminal, so that the sentence ends and the files are closed; a second Ctrl-C or SIGTERM
-// cuts short, and so do 2.9 s.
+// interruptible returns a context that ends at the first Ctrl-C or SIGTERM, or when the
+// terminal is closed, so that the sentence can end and the files are closed. It calls cut
+// at the second signal, or 2.9 s after the first.
 func interruptible(cut func()) context.Context {
 	ctx, cancel := context.WithCancel(context.Background())
 	signals, hung := make(chan os.Signal, 2), make(chan os.Signal, 1)
@@ -75,12 +76,12 @@ func interruptible(cut func()) context.Context {
 	return ctx
 }
 
-// unread lets a night go on when what read its words from a pipe has ended.
-func unread() { signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE) }
+// outlivePipe lets a night go on when the program that read its words from a pipe has ended.
+func outlivePipe() { signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE) }
 
-// atOnce does work that only reads and prints, and leaves it where it stands when the
-// context ends: one large frame takes long.
-func atOnce(ctx context.Context, work func() error) error {
+// orCancelled does work that only reads and prints. When the context ends it returns
+// without waiting for the work, because one large frame takes long.
+func orCancelled(ctx context.Context, work func() error) error {
 	done := make(chan error, 1)
 	go func() { done <- work() }()
 	select {
@@ -91,7 +92,7 @@ func atOnce(ctx context.Context, work func() error) error {
 	}
 }
 
-// run is the whole program but for the operating system: it returns the exit status.
+// run runs a command line and returns the exit status.
 func (a *app) run(ctx context.Context, args []string) int {
 	root := newRoot(a)
 	root.SetArgs(args)

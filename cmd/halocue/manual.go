@@ -10,8 +10,8 @@ import (
 	"github.com/spf13/cobra/doc"
 )
 
-// newManualCommand writes what goes into a package beside the program: the man
-// pages and what completes commands in shells.
+// newManualCommand makes the command that writes man pages and shell completions for the
+// Debian package.
 func newManualCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "manual FOLDER",

@@ -38,7 +38,7 @@ aberration, the spider's vanes, and from eight frames on the air.`,
 		Example: "halocue measure --aperture-mm 200 --focal-length-mm 1000 star.png\nhalocue measure --profile dobson --inside in.png --outside out.png --json",
 		Args:    cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, files []string) error {
-			return atOnce(cmd.Context(), func() error { return a.measure(cmd, g, files) })
+			return orCancelled(cmd.Context(), func() error { return a.measure(cmd, g, files) })
 		},
 	}
 	settingFlags(cmd, "telescope", "camera")

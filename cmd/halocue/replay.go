@@ -102,8 +102,9 @@ func (a *app) replay(cmd *cobra.Command, g replayFlags, args []string) error {
 	return session.Replay(cmd.Context(), &a.World, c, g.transcript, f)
 }
 
-// idleFlag refuses a flag that would do nothing: settings count for a file alone, a
-// transcript is written of one night, and the camera stays dark.
+// idleFlag refuses a flag that would have no effect: --camera always, because a replay
+// opens none; settings with a recording, which has its own; --transcript with more than one
+// night.
 func idleFlag(cmd *cobra.Command, one, file bool) (err error) {
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		_, setting := f.Value.(*settingFlag)
@@ -137,7 +138,7 @@ func (a *app) replayFolder(ctx context.Context, folder, transcript string) error
 		fmt.Fprintf(out, "The disk was too slow for %d frames and %d lines that night.\n", r.Night.Dropped, r.Night.Lines)
 	}
 	fmt.Fprintf(out, "That night: %s. Today: %s.\n", ended(r.Then), ended(r.Now))
-	i := record.Parting(r.Then, r.Now)
+	i := record.FirstDifference(r.Then, r.Now)
 	if i < 0 {
 		_, err = fmt.Fprintf(out, "All %d cues are the same, word for word.\n", len(r.Then.Said))
 		return err
@@ -175,7 +176,7 @@ func (a *app) sweep(ctx context.Context, folders []string, other string) error {
 			return
 		}
 		parting := "-"
-		if i := record.Parting(c.Then, c.Now); i >= 0 {
+		if i := record.FirstDifference(c.Then, c.Now); i >= 0 {
 			parting = fmt.Sprintf("cue %d", i+1)
 		}
 		counts[c.Verdict]++
@@ -200,7 +201,7 @@ func (a *app) compare(one, two string, turned bool) error {
 		if _, _, err := record.Read(folder); err != nil {
 			return err
 		}
-		s, err := record.TellFolder(folder)
+		s, err := record.ReadStoryIn(folder)
 		if err != nil {
 			return err
 		}

@@ -131,7 +131,8 @@ halocue history --page --output history.html`,
 	return cmd
 }
 
-// oneTelescope are the settings of the telescope that alone is wanted, if any is.
+// oneTelescope returns the settings of the telescope that --profile or --config chooses;
+// one is false where neither is given.
 func (a *app) oneTelescope(cmd *cobra.Command) (c config.Config, one bool, err error) {
 	if one = cmd.Flags().Changed("profile") || cmd.Flags().Changed("config"); one {
 		c, err = a.settings(cmd)
@@ -151,7 +152,7 @@ func (a *app) readJournal(ctx context.Context, path string, use func(context.Con
 	return errors.Join(use(ctx, j), j.Damaged(), j.Close())
 }
 
-// output has write fill a file, or standard output for -.
+// output calls write with the file at path, or with standard output for "-".
 func (a *app) output(path string, write func(io.Writer) error) error {
 	if path == "-" {
 		return write(a.Stdout)

@@ -13,7 +13,7 @@ import (
 	"halocue/internal/setup"
 )
 
-// groups are the commands by when they are used; a new one is a file of its own and a
+// groups lists the commands by when they are used. A new command is a file of its own and a
 // line here.
 var groups = []struct {
 	title    string
@@ -85,7 +85,8 @@ Never point the telescope at the Sun.`,
 	return root
 }
 
-// plainCompletion has the command that the library adds speak as the others do.
+// plainCompletion gives the completion command, which the library adds, help and errors in
+// the style of the others.
 func plainCompletion(root *cobra.Command) {
 	cmd, _, err := root.Find([]string{"completion"})
 	if err != nil || cmd == root {
@@ -105,7 +106,8 @@ func plainCompletion(root *cobra.Command) {
 	}
 }
 
-// unknownCommand answers a word that is no command below cmd with the nearest.
+// unknownCommand returns the error for a word that is not a command below cmd, with the
+// nearest that is.
 func unknownCommand(cmd *cobra.Command, word string) error {
 	var names []string
 	for _, sub := range cmd.Commands() {
@@ -116,7 +118,8 @@ func unknownCommand(cmd *cobra.Command, word string) error {
 	return usageError{fmt.Errorf("%q is not a command%s", word, theNearest("", word, names))}
 }
 
-// theNearest ends a sentence on a name that is none.
+// theNearest returns the end of an error about an unknown name: the nearest of names, or
+// nothing.
 func theNearest(dashes, word string, names []string) string {
 	if name, ok := config.Nearest(word, names); ok {
 		return fmt.Sprintf("; the nearest is %q", dashes+name)
@@ -124,8 +127,8 @@ func theNearest(dashes, word string, names []string) string {
 	return ""
 }
 
-// plainFlag says in words what is wrong with a flag: its name, its value, or what its
-// number wants, where the flag library tells of its parser.
+// plainFlag puts an error of the flag library into words: an unknown name, a missing value,
+// or a value of the wrong kind.
 func plainFlag(cmd *cobra.Command, err error) error {
 	var (
 		unknown *pflag.NotExistError

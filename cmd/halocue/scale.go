@@ -60,8 +60,8 @@ across. Never point the telescope at the Sun.`,
 	return cmd
 }
 
-// declination returns the star's declination, degrees; of a named star its size only,
-// which is all that counts.
+// declination returns the star's declination, degrees. For a star given by name the sign is
+// dropped: only the size counts.
 func (g scaleFlags) declination() (float64, error) {
 	switch {
 	case g.known && g.star != "":

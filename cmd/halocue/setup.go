@@ -71,7 +71,8 @@ A second telescope gets a profile: settings in a file of their own.`,
 	return cmd
 }
 
-// setup asks, and writes the settings to path, or to a profile's file beside it.
+// setup asks the questions, and writes the settings to path, or to a profile's file beside
+// it.
 func (a *app) setup(ctx context.Context, c config.Config, path string) (err error) {
 	language := c.Voice.Language
 	t, err := aloud.NewTalk(ctx, &a.World, c)

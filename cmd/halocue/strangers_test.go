@@ -66,7 +66,7 @@ func TestTheEndIsInTime(t *testing.T) {
 	if err := syscall.Kill(os.Getpid(), syscall.SIGTERM); err != nil {
 		t.Fatal(err)
 	}
-	if err := atOnce(ctx, func() error { <-cut; return nil }); !errors.Is(err, context.Canceled) {
+	if err := orCancelled(ctx, func() error { <-cut; return nil }); !errors.Is(err, context.Canceled) {
 		t.Error(err)
 	}
 	select {

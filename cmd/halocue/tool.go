@@ -27,14 +27,14 @@ type tool struct {
 	turn           func(by float64) // turns the virtual camera from how it stood at first, radians; nil with a real one
 }
 
-// newTool is one without a camera, which measures files.
+// newTool returns a tool without camera and voice, for files.
 func (a *app) newTool(c config.Config) (*tool, error) {
 	words, english, err := parts.Sentences(c.Voice)
 	return &tool{app: a, c: c, words: words, english: english, reason: &vision.Reason{}}, err
 }
 
-// openTool opens both. With the virtual telescope the settings are made to agree
-// with it, after change was made to its night.
+// openTool opens camera and voice. With the virtual telescope it first applies change to
+// the simulated night, and then makes the settings agree with that.
 func (a *app) openTool(ctx context.Context, c config.Config, g clockFlags, change func(telescope.Night) telescope.Night) (*tool, error) {
 	frames, err := g.frames()
 	if err != nil {
@@ -71,8 +71,8 @@ func (a *app) openTool(ctx context.Context, c config.Config, g clockFlags, chang
 	return t, nil
 }
 
-// say prints a line to a person on standard error, and speaks it to its end; without a
-// camera nobody is there to do what it says.
+// say prints an instruction on standard error and speaks it to its end. Without a camera,
+// when files are measured, it does nothing: nobody is there to follow it.
 func (t *tool) say(ctx context.Context, line string) error {
 	if t.out == nil {
 		return nil
@@ -80,7 +80,7 @@ func (t *tool) say(ctx context.Context, line string) error {
 	return t.show(ctx, t.Stderr, line)
 }
 
-// result prints a line on standard output, unless that has JSON, and speaks it.
+// result speaks a line and prints it on standard output, except where that carries JSON.
 func (t *tool) result(ctx context.Context, json bool, line string) error {
 	if json {
 		return t.show(ctx, io.Discard, line)
@@ -88,7 +88,8 @@ func (t *tool) result(ctx context.Context, json bool, line string) error {
 	return t.show(ctx, t.Stdout, line)
 }
 
-// show prints a line on w, unless it is heard and is not to be read too, and speaks it.
+// show speaks a line and prints it on w, except with --quiet, where what is heard is not
+// printed.
 func (t *tool) show(ctx context.Context, w io.Writer, line string) error {
 	if t.out == nil {
 		_, err := fmt.Fprintln(w, line)
@@ -100,8 +101,8 @@ func (t *tool) show(ctx context.Context, w io.Writer, line string) error {
 	return t.out.Say(ctx, line)
 }
 
-// failed says why a measurement came to nothing, and returns it; where no frame could be
-// read, that.
+// failed says aloud why a measurement failed, and returns that error; if no frame could be
+// read, the error is why not.
 func (t *tool) failed(ctx context.Context, frames int, err error) error {
 	if err == nil || t.out == nil {
 		return err
@@ -141,8 +142,8 @@ func inner(err error) string {
 	}
 }
 
-// keep writes what change makes of the settings into the file that was read, or the
-// usual one: without a question where write says so, else after one where ask does.
+// keep applies change to the settings and writes them into the file that was read, or the
+// usual one. With write it does so without asking; else, with ask, after asking.
 func (t *tool) keep(ctx context.Context, write, ask bool, change func(*config.Config)) error {
 	_, isVirtual, err := virtual.Seed(t.c.Camera.Source)
 	if err != nil || !write && (!ask || isVirtual || t.c.Camera.Source == "-") {

@@ -149,8 +149,8 @@ func (a *app) wobble(ctx context.Context, c config.Config, g wobbleFlags, args [
 	})
 }
 
-// seatings are the looks, from files, each of which or each folder is one, or by the
-// camera, which the person moves in between.
+// seatings returns the looks: one from each file or folder, or, without any, from the
+// camera, which the person moves between looks.
 func (t *tool) seatings(ctx context.Context, g wobbleFlags, files []string) (all []repeatability.Seating, err error) {
 	for _, name := range files {
 		src, err := camera.Open(ctx, name, camera.Options{Frames: true})

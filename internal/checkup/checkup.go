@@ -260,7 +260,7 @@ func (k *checkup) tryClock(context.Context) (string, error) {
 	return now.Format(k.say("check.now")), nil
 }
 
-// tryMotors tells whether mount and focuser answer. Nothing is moved.
+// tryMotors reports whether mount and focuser answer. Nothing is moved.
 func (k *checkup) tryMotors(ctx context.Context) (string, error) {
 	ctx, cancel := context.WithTimeout(ctx, 10*time.Second)
 	defer cancel()

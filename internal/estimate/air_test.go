@@ -68,7 +68,7 @@ func lookThroughAir(t testing.TB, r0 float64, seeds, n, every int) (a throughAir
 				}
 				cx, cy := f.Centre()
 				star := r2.Scale(night.Camera.Pixel, r2.Add(r2.Vec{X: v.Ring.X - cx, Y: v.Ring.Y - cy}, r2.Scale(1/(1-sq(f5.Obstruction())), v.Offset)))
-				b.Measure(Reading{star, v.Ring.Radius * night.Camera.Pixel, r2.Scale(night.Camera.Pixel, v.Offset), r2.Scale(night.Camera.Pixel, v.Light)})
+				b.Measure(Reading{star, v.Ring.Radius * night.Camera.Pixel, r2.Scale(night.Camera.Pixel, v.Offset), r2.Scale(night.Camera.Pixel, v.NoiseSigma)})
 			}
 			sums.track += miss(ring.Combine(tracked).Offset, n)
 			if every > 0 {

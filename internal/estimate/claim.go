@@ -66,9 +66,9 @@ func (b *Bank) bound(h *hypothesis, star r2.Vec) float64 {
 	return r2.Norm(h.axis()) + confidenceFactor(sd, b.o.Tolerance)*sd + b.modelError(h, star)
 }
 
-// UpperBound returns how far the axis point may be from the target, mm, >= 0, with the
-// probability of a claim that is wrong held at one in a thousand over a whole night: the
-// largest bound of any hypothesis with a probability above 3e-4. star is where the star is.
+// UpperBound returns how far the axis point may be from the target, mm, >= 0: over a whole
+// night the chance that it is ever farther is one in a thousand. It is the largest bound of
+// any hypothesis with a probability above 3e-4. star is where the star is.
 func (b *Bank) UpperBound(star r2.Vec) float64 {
 	far := 0.0
 	for i, w := range b.weights() {
@@ -79,16 +79,17 @@ func (b *Bank) UpperBound(star r2.Vec) float64 {
 	return far
 }
 
-// Proven reports whether the axis point is inside the tolerance, with both sides
-// of focus seen since the mirror last moved, and one of them again, and with measurements
-// that agree. A star at star, mm.
+// Proven reports whether the axis point is inside the tolerance, by measurements that
+// agree, with both sides of focus seen since the mirror last moved, and one of them again.
+// star is where the star is, mm.
 func (b *Bank) Proven(star r2.Vec) bool {
 	return b.consistent() && (b.OneSided || b.Compared()) && b.Inside(star)
 }
 
-// Inside reports whether the axis point is inside the tolerance for a star at star, mm, by
-// what was seen of both sides of focus. Hypotheses that would not claim may have a
-// probability of 0.05 together, and of 3e-4 of making the claim false.
+// Inside reports whether the axis point is inside the tolerance, by what was seen of both
+// sides of focus. Hypotheses that would not claim may together have a probability of 0.05;
+// the probability that one of them is right and the axis point outside must be below 3e-4.
+// star is where the star is, mm.
 func (b *Bank) Inside(star r2.Vec) bool {
 	odd, risk := 0.0, 0.0
 	for i, w := range b.weights() {
@@ -100,9 +101,9 @@ func (b *Bank) Inside(star r2.Vec) bool {
 	return odd < oddest && risk < sideDoubt
 }
 
-// Contested reports whether what keeps a claim back, for a star at star, mm, is doubt about
-// the side of focus: the likeliest hypothesis would claim, or others put the axis point
-// elsewhere.
+// Contested reports whether doubt about the side of focus keeps a claim back: the likeliest
+// hypothesis would claim, or others put the axis point elsewhere. star is where the star
+// is, mm.
 func (b *Bank) Contested(star r2.Vec) bool {
 	h := b.best()
 	return b.seenEnough(h) && b.bound(h, star) < b.o.Tolerance || b.apart(oddest)

@@ -106,7 +106,7 @@ func TestPlanLetsNobodyKnowMoreThanTheyNeed(t *testing.T) {
 	}
 }
 
-// under tells whether the path is one of those named, or below one that ends in /...
+// under reports whether the path is one of those named, or below one that ends in /...
 func under(path string, named []string) bool {
 	return slices.ContainsFunc(named, func(n string) bool {
 		above, deep := strings.CutSuffix(n, "/...")

@@ -23,8 +23,8 @@ var schema string
 //go:embed step2.sql
 var step2 string
 
-// steps make a file of one format one of the next, from a new file on. A step that has
-// been released is never changed.
+// steps bring a file from each format to the next; the first makes a new file. A step that
+// has been released is never changed.
 var steps = []string{schema, step2}
 
 // format is the version of the schema, kept in the file's user_version: how many steps

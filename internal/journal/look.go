@@ -159,10 +159,10 @@ func setAside(path string) (string, error) {
 	return "", errors.New("a thousand damaged ones are kept already")
 }
 
-// salvage reads the rows that the file still gives of a query for those whose number is
-// above a parameter, in the order of the numbers; %s in it is a place for how it is to
-// be searched, first with index. Where it breaks off, it is asked again without, and
-// then further on. The first damage goes into j.
+// salvage reads what rows a damaged file still gives. The query asks for rows whose number
+// is above a parameter, in the order of the numbers; %s in it takes an index clause. When
+// reading breaks off, salvage asks again without the index, and then from further on. The
+// first damage is kept in j.
 func salvage[T any](ctx context.Context, j *Journal, text, index string, args []any, scan func(*sql.Rows) (T, int64, error)) ([]T, error) {
 	var list []T
 	last, skip := int64(0), int64(0)

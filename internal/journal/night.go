@@ -84,8 +84,8 @@ func (j *Journal) Begin(s Start) (*Night, error) {
 
 func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
-// failed says what a person can do about a disk. A full one is syscall.ENOSPC,
-// whoever says so.
+// failed adds to an error what a person can do about the disk. SQLite's own error for a
+// full disk becomes syscall.ENOSPC.
 func (j *Journal) failed(err error) error {
 	var said *sqlite.Error
 	if errors.As(err, &said) && said.Code()&0xff == sqlite3.SQLITE_FULL {
@@ -136,8 +136,8 @@ func (n *Night) Flush() error {
 	return n.failure()
 }
 
-// clockSet is the difference between the wall clock and a clock that cannot be set from
-// which the wall clock was set during the night (judgement).
+// clockSet is the least difference between the wall clock and the monotonic clock that
+// counts as a wall clock that was set during the night (judgement).
 const clockSet = time.Minute
 
 // End ends the night with its result ("" where there is none), after everything recorded.

@@ -37,7 +37,7 @@ func part(img *image.RGBA, at r2.Vec, radius float64, c color.RGBA) float64 {
 	return float64(n) / 360
 }
 
-// like tells whether a colour is mostly that of an ink: edges are smoothed.
+// like reports whether a colour is mostly that of an ink: edges are smoothed.
 func like(a, b color.RGBA) bool {
 	far := func(x, y uint8) float64 { return math.Abs(float64(x) - float64(y)) }
 	return far(a.R, b.R)+far(a.G, b.G)+far(a.B, b.B) < 120

@@ -9,8 +9,9 @@ import (
 	"unicode/utf8"
 )
 
-// Writer writes out what steers a terminal or turns the direction of writing, whoever
-// said it: \u009b. Within a JSON string that means the same as before.
+// Writer passes text on with every character that steers a terminal or turns the direction
+// of writing replaced by its escape, such as \u009b. Within a JSON string that means the
+// same as before.
 type Writer struct {
 	To io.Writer
 	// Remarks says that each Write is one remark: a further line of it is indented, so

@@ -8,10 +8,10 @@ import (
 	"halocue/vision/frame"
 )
 
-// cutter decides what is kept of a frame: once a second the whole of it, and of those
-// between them what lies about the ring, the same part until the next whole frame. So a
-// whole frame with that part laid over it is what the camera saw, but for a sky that is
-// a second old.
+// cutter decides what is kept of a frame: once a second the whole frame, and between two of
+// these a rectangle about the ring, which stays the same until the next whole frame. So the
+// last whole frame with the rectangle laid over it is what the camera saw, with a sky that
+// is up to a second old.
 type cutter struct {
 	at            float64 // when the last whole frame was kept, s
 	number        int     // of it; 0: none yet
@@ -26,8 +26,8 @@ const (
 	wide, tight, margin = 1.8, 1.3, 24
 )
 
-// place returns what is to be kept of frame number at time t, s: the whole, a part, or
-// where nothing was seen in it nothing.
+// place returns what is to be kept of frame number at time t, s: the whole frame, a part of
+// it, or nothing if no star was seen.
 func (c *cutter) place(t float64, number int, f *frame.Frame, s observe.Sight) (box image.Rectangle, whole bool) {
 	all := image.Rect(0, 0, f.Width, f.Height)
 	about := func(radii float64) image.Rectangle {

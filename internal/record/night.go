@@ -31,7 +31,8 @@ const (
 	Readme     = "README.txt"
 )
 
-// Night is what stands over a recording. It holds neither place, host nor person.
+// Night is the head of a recording: what is true for all of it. It names no place, host or
+// person.
 type Night struct {
 	Format   int                       `json:"format"`
 	Version  string                    `json:"version"` // of halocue
@@ -91,7 +92,8 @@ func field(path, key string) string {
 	return strings.TrimRight(string(text), "\x00\n")
 }
 
-// secret are the settings that tell a place, a host or a person; "" is the whole section.
+// secret lists the settings that give away a place, a host or a person, by section; nil is
+// the whole section.
 var secret = map[string][]string{"site": nil, "drive": nil, "board": nil, "voice": {"command"}, "sound": {"output"}}
 
 // public returns settings without what is secret; of the camera the kind alone is left.
@@ -144,9 +146,9 @@ var (
 // Hidden takes the place of what was left out.
 const Hidden = "(left out)"
 
-// clean takes out of a line of a transcript what tells a place, a host or a person: the
-// star to point at, addresses, paths and names in what devices report. It returns nil
-// for what is no line of one.
+// clean removes from a line of a transcript what gives away a place, a host or a person:
+// the star to point at, and addresses, paths and names in the reports of devices. It
+// returns nil for what is not a line of a transcript.
 func clean(line []byte) []byte {
 	var e struct{ Event, Code string }
 	if err := json.Unmarshal(line, &e); err != nil {

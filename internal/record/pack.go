@@ -21,8 +21,9 @@ type Packed struct {
 	Knobs  []string
 }
 
-// Pack makes one file of a recording, to be sent: what tells a place, a host or a person is
-// taken out again, whoever wrote it. The file must not be there yet.
+// Pack packs a recording into one file, to be sent. What gives away a place, a host or a
+// person is removed once more, because the folder may have been written by another program.
+// The file must not exist yet.
 func Pack(folder, file string) (p Packed, err error) {
 	n, _, err := Read(folder)
 	if err != nil {

@@ -83,7 +83,7 @@ func TestPack(t *testing.T) {
 func TestTellingEnds(t *testing.T) {
 	for _, line := range []string{`{"event":"say","text":"` + strings.Repeat("x", 60_000) + `"}` + "\n", `{"event":"measure"}` + "\n"} {
 		lines := strings.NewReader(strings.Repeat(line, 64<<20/len(line)))
-		if _, err := Tell(lines); err != nil || lines.Len() < 32<<20 {
+		if _, err := ReadStory(lines); err != nil || lines.Len() < 32<<20 {
 			t.Errorf("%.20s: %v, %d bytes are left", line, err, lines.Len())
 		}
 	}
@@ -143,11 +143,11 @@ func TestRate(t *testing.T) {
 			}
 			fmt.Fprintf(&transcript, `{"t":%.4f,"event":"measure"}`+"\n", at)
 		}
-		if s, err := Tell(strings.NewReader(transcript.String())); err != nil || s.FPS < 0.999*fps || s.FPS > 1.001*fps {
+		if s, err := ReadStory(strings.NewReader(transcript.String())); err != nil || s.FPS < 0.999*fps || s.FPS > 1.001*fps {
 			t.Errorf("%g frames a second are %g, %v", fps, s.FPS, err)
 		}
 	}
-	if s, err := Tell(strings.NewReader(`{"t":1,"event":"measure"}`)); err != nil || s.FPS != 0 {
+	if s, err := ReadStory(strings.NewReader(`{"t":1,"event":"measure"}`)); err != nil || s.FPS != 0 {
 		t.Errorf("one frame: %g, %v", s.FPS, err)
 	}
 }

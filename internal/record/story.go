@@ -50,14 +50,14 @@ type Claim struct {
 // LongestLine bounds a line of a transcript, bytes.
 const LongestLine = 1 << 20
 
-// Of a transcript no more is kept than this.
+// Bounds on what is kept of a transcript.
 const (
 	mostSaid = 16 << 20  // bytes of lines with sentences
 	mostSeen = 1_000_000 // measurements
 )
 
-// Tell reads a transcript. Lines that are none are left out.
-func Tell(transcript io.Reader) (s Story, err error) {
+// ReadStory reads a transcript. A line that is not one of a transcript is left out.
+func ReadStory(transcript io.Reader) (s Story, err error) {
 	s.Speech = map[string]float64{}
 	decided := map[string]bool{}
 	var times []float64
@@ -122,14 +122,14 @@ func rate(times []float64) float64 {
 	return 0
 }
 
-// TellFolder reads the transcript of a recording.
-func TellFolder(folder string) (Story, error) {
+// ReadStoryIn reads the transcript of the recording in a folder.
+func ReadStoryIn(folder string) (Story, error) {
 	f, err := OpenTranscript(folder)
 	if err != nil {
 		return Story{}, err
 	}
 	defer f.Close()
-	return Tell(f)
+	return ReadStory(f)
 }
 
 // OpenTranscript opens the transcript of a recording.
@@ -145,9 +145,9 @@ func OpenTranscript(folder string) (*os.File, error) {
 	return f, nil
 }
 
-// Parting is the number of the first thing said that differs between two nights; -1 where
-// all is the same.
-func Parting(a, b Story) int {
+// FirstDifference returns the index of the first thing said that differs between two
+// nights; -1 if all is the same.
+func FirstDifference(a, b Story) int {
 	for i := range max(len(a.Said), len(b.Said)) {
 		if i >= len(a.Said) || i >= len(b.Said) || a.Said[i].Text != b.Said[i].Text || a.Said[i].Code != b.Said[i].Code {
 			return i
@@ -168,7 +168,7 @@ const sooner = 0.1
 // or one that comes sooner; whether it is true, a recording cannot tell.
 func Verdict(then, now Story) string {
 	switch a, b := worth[then.Result], worth[now.Result]; {
-	case Parting(then, now) < 0:
+	case FirstDifference(then, now) < 0:
 		return "same"
 	case b > a:
 		return "better"

@@ -21,7 +21,7 @@ type Seating struct {
 // mostFrames is the most frames that one look keeps.
 const mostFrames = 30
 
-// full tells whether it has all the frames that one look keeps.
+// full reports whether it has all the frames that one look keeps.
 func (s *Seating) full() bool { return len(s.Frames) >= mostFrames }
 
 // keep adds a copy of a frame, unless it is full.

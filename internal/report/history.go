@@ -49,7 +49,7 @@ type History struct {
 // sameVisit is how soon after a night another one shows no journey (judgement).
 const sameVisit = 2 * time.Hour
 
-// Of tells whether it is the history of a telescope with these numbers, mm.
+// Of reports whether it is the history of a telescope with these numbers, mm.
 func (h *History) Of(aperture, focalLength float64) bool {
 	return h.ApertureMM == aperture && h.FocalLengthMM == focalLength
 }

@@ -274,7 +274,7 @@ type chart struct {
 	err error
 }
 
-// failed keeps the first error, and tells whether there is one.
+// failed keeps the first error, and reports whether there is one.
 func (p *chart) failed(err error) bool {
 	p.err = cmp.Or(p.err, err)
 	return p.err != nil

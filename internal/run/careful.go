@@ -81,12 +81,14 @@ func facts(m ring.Measurement) observe.Facts {
 	return observe.Facts{Secondary: m.Obstruction, SecondarySigma: m.ObstructionSigma, PixelMM: m.PixelMM, PixelSigma: m.PixelSigma}
 }
 
-// Careful has the Figure measure carefully with a meter of its own, beside the night
+// Careful has the FigureMeter measure carefully with a meter of its own, beside the night
 // (by the wall clock) or within it.
-func (g *Figure) Careful(m *ring.Meter, beside bool) { g.careful = careful{meter: m, beside: beside} }
+func (g *FigureMeter) Careful(m *ring.Meter, beside bool) {
+	g.careful = careful{meter: m, beside: beside}
+}
 
 // facts returns what a careful measurement has found since the last call, or nil.
-func (g *Figure) facts() *observe.Facts {
+func (g *FigureMeter) facts() *observe.Facts {
 	if g == nil {
 		return nil
 	}

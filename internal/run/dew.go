@@ -28,7 +28,7 @@ const (
 	dewBlind = 3
 )
 
-// see takes in a sight, and tells whether dew is likely and whether that is news.
+// see takes in a sight, and reports whether dew is likely and whether that is news.
 func (d *dew) see(s observe.Sight) (likely, news bool) {
 	const burnt, black = 0.85, 0.005 // levels at which brightness tells nothing
 	if !s.Found || s.Level > burnt || s.Level < black || s.Softness <= 0 {

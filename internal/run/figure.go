@@ -13,12 +13,12 @@ import (
 	"halocue/vision/ring"
 )
 
-// Figure is a Meter which also looks at what the ring shows besides coma, to
+// FigureMeter is a Meter which also looks at what the ring shows besides coma, to
 // remark it when the night is over: astigmatism turns through focus and spherical
 // aberration changes its sign, so that neither is taken for a camera that is
 // askew. Which side is which does not matter, only that they are two; so it goes by
 // the rackings through focus that the coach asks for. Track may run beside the rest.
-type Figure struct {
+type FigureMeter struct {
 	meter *ring.Meter
 	job   measure.Job
 
@@ -56,9 +56,9 @@ const (
 	calmMove    = 6 // px from frame to frame
 )
 
-// NewFigure returns a Figure about a meter; of the job telescope and pixel count.
-func NewFigure(m *ring.Meter, j measure.Job) *Figure {
-	g := &Figure{meter: m, job: j}
+// NewFigureMeter returns one that measures with m. It uses the telescope and the pixel of j.
+func NewFigureMeter(m *ring.Meter, j measure.Job) *FigureMeter {
+	g := &FigureMeter{meter: m, job: j}
 	for i := range g.sides {
 		g.sides[i].votes = map[string]int{}
 	}
@@ -66,7 +66,7 @@ func NewFigure(m *ring.Meter, j measure.Job) *Figure {
 }
 
 // Track measures a frame.
-func (g *Figure) Track(f *frame.Frame) ring.Measurement {
+func (g *FigureMeter) Track(f *frame.Frame) ring.Measurement {
 	m := g.meter.Track(f)
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -85,9 +85,9 @@ func (g *Figure) Track(f *frame.Frame) ring.Measurement {
 	return m
 }
 
-// calm follows the ring through focus, and tells whether it stands still on one
+// calm follows the ring through focus, and reports whether it stands still on one
 // side of it.
-func (g *Figure) calm(m ring.Measurement) bool {
+func (g *FigureMeter) calm(m ring.Measurement) bool {
 	last := g.last
 	g.last = m.Ring
 	if g.passing {
@@ -108,7 +108,7 @@ func (g *Figure) calm(m ring.Measurement) bool {
 }
 
 // follow learns from the coach what is asked for, and which side it believes in.
-func (g *Figure) follow(a cue.Advice) {
+func (g *FigureMeter) follow(a cue.Advice) {
 	if g == nil {
 		return
 	}
@@ -122,9 +122,9 @@ func (g *Figure) follow(a cue.Advice) {
 	}
 }
 
-// remarks returns what is worth a word once the mirror is true: nothing where the
+// remarks returns what to say of the ring's figure once the mirror is true: nothing if the
 // coach took both sides for the same.
-func (g *Figure) remarks() (cues []prompts.Cue) {
+func (g *FigureMeter) remarks() (cues []prompts.Cue) {
 	if g == nil {
 		return nil
 	}

@@ -36,7 +36,7 @@ func TestProvePinchedMirrorIsRemarkedAtTheEnd(t *testing.T) {
 	var out bytes.Buffer
 	p := parts(t, dreamOf(n), &out)
 	p.Source, p.Hands = src, src.Hear
-	p.Figure = NewFigure(ring.NewMeter(ring.Config{Telescope: n.Telescope, PixelMM: n.Camera.Pixel}), measure.Job{Telescope: n.Telescope, PixelMM: n.Camera.Pixel})
+	p.Figure = NewFigureMeter(ring.NewMeter(ring.Config{Telescope: n.Telescope, PixelMM: n.Camera.Pixel}), measure.Job{Telescope: n.Telescope, PixelMM: n.Camera.Pixel})
 	p.Meter = p.Figure
 	o, err := Frames(context.Background(), p, 10)
 	if err != nil || o.Result != cue.Aligned {
@@ -59,7 +59,7 @@ func TestFigureFollowsThroughFocus(t *testing.T) {
 	n := provingNight(telescope.Mirror{})
 	f := frame.New(0, 0)
 	telescope.New(n).Render(f)
-	g := NewFigure(ring.NewMeter(ring.Config{Telescope: n.Telescope, PixelMM: n.Camera.Pixel}), measure.Job{Telescope: n.Telescope})
+	g := NewFigureMeter(ring.NewMeter(ring.Config{Telescope: n.Telescope, PixelMM: n.Camera.Pixel}), measure.Job{Telescope: n.Telescope})
 	dark := frame.New(f.Width, f.Height)
 	dark.White = f.White
 	rack := cue.Advice{Cues: []cue.Cue{{Action: cue.OtherSide}}}
@@ -87,7 +87,7 @@ func TestFigureFollowsThroughFocus(t *testing.T) {
 	if a := len(g.sides[0].frames); a < 6 {
 		t.Errorf("back on the first side %d frames", a)
 	}
-	var none *Figure // a night without one
+	var none *FigureMeter // a night without one
 	none.follow(cue.Advice{})
 	if none.remarks() != nil {
 		t.Error("a remark out of nothing")
@@ -97,8 +97,8 @@ func TestFigureFollowsThroughFocus(t *testing.T) {
 func TestFigureNeedsTwoSides(t *testing.T) {
 	oval := ring.Figure{Fresnel: 60, Astigmatism: r2.Vec{X: 4}}
 	turned := ring.Figure{Fresnel: 60, Astigmatism: r2.Vec{X: -4}}
-	made := func(votes [2]string, n int, figures [2]ring.Figure) *Figure {
-		g := NewFigure(nil, measure.Job{Telescope: provingNight(telescope.Mirror{}).Telescope})
+	made := func(votes [2]string, n int, figures [2]ring.Figure) *FigureMeter {
+		g := NewFigureMeter(nil, measure.Job{Telescope: provingNight(telescope.Mirror{}).Telescope})
 		for i, k := range figures {
 			for range n {
 				g.sides[i].frames = append(g.sides[i].frames, measure.Measured{Measurement: ring.Measurement{Found: true, Ring: ring.Circle{Radius: 80}}, Figure: k})

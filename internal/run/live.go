@@ -145,8 +145,8 @@ func (n *night) watch(ctx context.Context, now func() float64, rest *atomic.Uint
 	}
 }
 
-// sayGoodNight ends a night that was told to end: of what was still to be said, only
-// the good night is.
+// sayGoodNight ends a night that is interrupted: it drops what is still to be said, and
+// says only good night.
 func (n *night) sayGoodNight(now func() float64) Outcome {
 	n.Mixer.Hush()
 	n.ended(now())

@@ -21,7 +21,8 @@ const (
 	// well again. Judgement.
 	fewFrames = 10.0
 	keepsUp   = 15.0
-	// That few are not the camera's doing shows in that nothing but measuring goes on.
+	// Few frames are the computer's fault, not the camera's, only when measuring takes
+	// nearly all the time.
 	allBusy, someRest = 0.9, 0.7
 	// The loop waits tickEvery at most. What is beyond punctual is late: a tenth of a
 	// stretch is a computer that does other things (judgement).
@@ -66,8 +67,9 @@ func (l *load) judge(t float64) (short, news bool) {
 	return now, news
 }
 
-// yield sets, each second, how long to rest after a frame: a loop that is woken late for a
-// tenth of its time needs the processor more than the measurement does, for words and stops hang on it.
+// yield sets, each second, how long to rest after a frame. When the loop has been woken
+// late for a tenth of the time, it needs the processor more than the measurement does,
+// because words and stops depend on it.
 func (l *load) yield(t float64) {
 	if t-l.second < 1 {
 		return

@@ -70,7 +70,7 @@ func (d *dream) Track(*frame.Frame) ring.Measurement {
 		Found: v.Found, Why: ring.Why(v.Why), Star: v.Star, Seen: v.Seen,
 		Ring:   ring.Circle{X: v.Star.X, Y: v.Star.Y, Radius: v.Radius},
 		Shadow: ring.Circle{X: v.Star.X + v.Offset.X, Y: v.Star.Y + v.Offset.Y, Radius: v.Shadow},
-		Offset: v.Offset, Sigma: v.Sigma, Light: v.Sigma, Level: v.Level, Clipped: v.Clipped,
+		Offset: v.Offset, Sigma: v.Sigma, NoiseSigma: v.Sigma, Level: v.Level, Clipped: v.Clipped,
 	}
 }
 

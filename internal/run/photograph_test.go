@@ -83,7 +83,7 @@ func nightBeforePhotographs(t *testing.T, most int) {
 				t.Fatal(err)
 			}
 			config := ring.Config{Telescope: tel, PixelMM: 0.015}
-			figure := NewFigure(ring.NewMeter(config), measure.Job{Telescope: tel, PixelMM: 0.015})
+			figure := NewFigureMeter(ring.NewMeter(config), measure.Job{Telescope: tel, PixelMM: 0.015})
 			if i < 3 { // a careful look takes a second
 				figure.Careful(ring.NewMeter(config), false)
 			}

@@ -153,8 +153,8 @@ func (r *replay) measured(m measureEvent) {
 	r.said = false
 }
 
-// when holds back what a careful measurement found today until the frame at which that
-// night knew it: that night it ran beside the frames for a while, today it takes no time.
+// when holds back the result of a careful measurement until the frame at which the recorded
+// night had it: that night the measurement took a while, in a replay it takes no time.
 func (r *replay) when(found, then *observe.Facts) *observe.Facts {
 	if found != nil {
 		r.facts = append(r.facts, found)
@@ -177,7 +177,7 @@ func (r *replay) until(t float64) {
 	r.last = t
 }
 
-// say has said what follows from the newest event.
+// say lets the narrator say what follows from the newest event.
 func (r *replay) say() {
 	if !r.said {
 		r.speak(r.ctx, r.last)

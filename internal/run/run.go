@@ -31,18 +31,29 @@ type Meter interface {
 }
 
 // Coach decides what to do next, by night (package night) or by day (package
-// day). Times are seconds since the first frame. It is told of each cue when its
-// words begin and when they are out, or that they will never be said.
+// day). Times are seconds since the first frame.
 type Coach interface {
+	// See takes in what one frame showed, Hear what the person said or pressed.
 	See(observe.Sight) cue.Advice
 	Hear(cmd cue.Command, t float64) cue.Advice
+
+	// Of each cue it is told when its words begin and when they are out, or that they
+	// will never be said.
 	Began(id int, t float64)
 	Ended(id int, t float64)
 	Dropped(id int)
-	Hush(on bool) // as long as the introduction is said, nothing is asked for that can wait
+
+	// Hush is on as long as the introduction is said: meanwhile nothing is asked for that
+	// can wait.
+	Hush(on bool)
+
+	// Driven says that motors would do what was asked of the hands; false forbids it.
+	// Arrived says that they rest; through, that the star went through focus.
 	Driven(t float64) bool
 	Arrived(t float64, through bool)
-	Memory() (coach.Memory, bool)
+
+	// Memory is what was learned for another night; ok is false if there is nothing yet.
+	Memory() (m coach.Memory, ok bool)
 }
 
 // Speech turns words into sound.
@@ -69,7 +80,7 @@ type Parts struct {
 	// Keep keeps a frame and what was seen in it, or is nil. It must not wait.
 	Keep func(t float64, f *frame.Frame, s observe.Sight)
 
-	Figure     *Figure                   // the Meter, if it is one that remarks the ring's figure; else nil
+	Figure     *FigureMeter              // the Meter, if it also notes the figure of the ring; else nil
 	Transcript *Transcript               // nil: not written
 	Hands      func(cue.Instruction)     // those of the virtual telescope, or nil
 	Echo       io.Writer                 // gets each spoken line as it is said, or nil
@@ -178,7 +189,7 @@ func Frames(ctx context.Context, p Parts, fps float64) (Outcome, error) {
 	return n.outcome, n.err()
 }
 
-// begin makes the night, and has said what goes before it.
+// begin makes the night, and queues what is said before it.
 func begin(p Parts) *night {
 	n := &night{Parts: p, album: album{none: p.Recorder == nil}, toneAt: -1, score: score{said: math.NaN()}, introducing: len(p.Warn) > 0}
 	n.Coach.Hush(n.introducing)

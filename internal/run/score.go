@@ -19,7 +19,8 @@ const (
 	scoreStep  = 7   // per cent of change that are worth a number: a flicker between two tens is not
 )
 
-// tellScore says the number of a tone, if it is due and nothing else is to be said.
+// tellScore says how true the mirror is as a number, if one is due and nothing else is to
+// be said.
 func (n *night) tellScore(t float64, tone audio.Tone) {
 	m := n.Mixer.Mapping()
 	if m.Mode != audio.WordsOnly {

@@ -17,7 +17,7 @@ func sightOf(t float64, f *frame.Frame, m ring.Measurement) observe.Sight {
 	s := observe.Sight{
 		T: t, Width: f.Width, Height: f.Height,
 		Found: m.Found, Why: string(m.Why), Star: m.Star, Seen: m.Seen || m.Found,
-		Radius: m.Ring.Radius, Shadow: m.Shadow.Radius, Offset: m.Offset, Sigma: m.Light,
+		Radius: m.Ring.Radius, Shadow: m.Shadow.Radius, Offset: m.Offset, Sigma: m.NoiseSigma,
 		Level: m.Level, Clipped: m.Clipped, Softness: m.Softness,
 	}
 	if m.Found {

@@ -51,7 +51,7 @@ func plain(line string) string {
 // longestLine bounds an answer, bytes; a GStreamer pipeline is the longest there is.
 const longestLine = 1000
 
-// readable tells whether a line can be an answer at all.
+// readable reports whether a line can be an answer at all.
 func readable(line string) bool {
 	return len(line) <= longestLine && utf8.ValidString(line) && !strings.ContainsFunc(tidy(line), func(r rune) bool {
 		return !unicode.IsPrint(r)

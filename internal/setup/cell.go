@@ -90,7 +90,7 @@ func knobs(i int) []question {
 	}
 }
 
-// apart tells whether knob i stands where none of those that are settled does.
+// apart reports whether knob i stands where none of those that are settled does.
 func apart(d *draft, i int) error {
 	for j, k := range d.MirrorCell.Knobs {
 		gap := math.Abs(k.Clock - d.MirrorCell.Knobs[i].Clock)

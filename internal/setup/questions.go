@@ -73,7 +73,7 @@ var keys = func() map[string]config.Key {
 	return byPath
 }()
 
-// within tells whether x is in the range of the setting, which is not 0.
+// within reports whether x is in the range of the setting, which is not 0.
 func within(path string, what, unit term, x float64) error {
 	k := keys[path]
 	if x >= k.Min && x <= k.Max {
@@ -178,7 +178,7 @@ func focalLength(d *draft, line string) (float64, error) {
 	return x, within("telescope.focal_length_mm", "the-focal-length", "mm", x)
 }
 
-// ratio tells whether aperture and focal length belong to one mirror; the limits
+// ratio reports whether aperture and focal length belong to one mirror; the limits
 // are those of the settings.
 func ratio(d *draft) error {
 	t := d.Telescope

@@ -139,7 +139,7 @@ func (w *tongue) name(name string) string {
 	return name
 }
 
-// is tells whether a line is an answer of the section [answers], here or in English.
+// is reports whether a line is an answer of the section [answers], here or in English.
 func (w *tongue) is(line, answer string) bool {
 	for _, t := range []*tongue{w, tongues["en"]} {
 		if slices.Contains(strings.Split(t.Sections["answers"][answer], "|"), plain(line)) {

@@ -86,7 +86,7 @@ func sum(key string, samples []byte) uint32 {
 	return crc32.Update(crc32.ChecksumIEEE([]byte(key)), crc32.IEEETable, samples)
 }
 
-// put keeps samples under a key, and tells whether it could.
+// put keeps samples under a key, and reports whether it could.
 func (s *store) put(key string, pcm []int16) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()

@@ -20,8 +20,8 @@ import (
 	"halocue/vision/still/size"
 )
 
-// later tells whether a stream's frames are handed on undeveloped. A mosaic is made of
-// the pixels.
+// later reports whether a stream's frames are handed on undecoded. A mosaic needs the
+// pixels, so its frames are not.
 func (o Options) later() bool { return o.Undeveloped && !o.Mosaic && !o.Frames }
 
 // stream reads JPEG after JPEG.

@@ -214,7 +214,7 @@ func (m *Meter) report(f *frame.Frame, s detection, ft *fitter, q *params, o out
 	rest := math.Hypot(beside/q[pR]*doubt, unevenShare*math.Hypot(q[pLX], q[pLY])*3./8*(1-e2))
 	rest *= q[pR]
 	out.Sigma = r2.Vec{X: math.Hypot(math.Sqrt(vx)*q[pR], rest), Y: math.Hypot(math.Sqrt(vy)*q[pR], rest)}
-	out.Light = r2.Vec{X: math.Sqrt(inv.At(ix, ix)) * q[pR], Y: math.Sqrt(inv.At(iy, iy)) * q[pR]}
+	out.NoiseSigma = r2.Vec{X: math.Sqrt(inv.At(ix, ix)) * q[pR], Y: math.Sqrt(inv.At(iy, iy)) * q[pR]}
 	if vague(out) {
 		return s.nothing(Faint)
 	}

@@ -51,10 +51,10 @@ type Measurement struct {
 
 	// Offset is shadow centre minus ring centre, px. Sigma is its standard deviation per
 	// axis, px, from everything that this one picture shows: noise, a deformed edge, a
-	// telescope that differs from the model. Light is the part of Sigma that comes from
+	// telescope that differs from the model. NoiseSigma is the part of Sigma that comes from
 	// the noise of the light and differs from frame to frame. The air's own coma in one
 	// exposure is in neither.
-	Offset, Sigma, Light r2.Vec
+	Offset, Sigma, NoiseSigma r2.Vec
 
 	// Coma is the part of Offset that is coma by the ring's brightness and fringes, px;
 	// the rest is the silhouette's. It assumes an evenly bright mirror. Split reports

@@ -46,7 +46,7 @@ func SeeingOf(t optics.Telescope, pixelMM float64, ms []Measurement, figures []F
 		}
 		push(&lean, m.Offset)
 		push(&place, r2.Vec{X: m.Ring.X, Y: m.Ring.Y})
-		leanLight += (sq(m.Light.X) + sq(m.Light.Y)) / 2
+		leanLight += (sq(m.NoiseSigma.X) + sq(m.NoiseSigma.Y)) / 2
 		if figures != nil && figures[i].Fresnel > 0 {
 			g, r := figures[i], m.Ring.Radius
 			push(&astigmatism, r2.Vec{X: g.AstigmatismWaves(g.Astigmatism.X, r), Y: g.AstigmatismWaves(g.Astigmatism.Y, r)})

@@ -61,7 +61,7 @@ func airy(r *rand.Rand, t optics.Telescope, pixel, r0 float64, n int) (ms []Meas
 	for k := range n {
 		at := r2.Add(two(move), r2.Vec{X: float64(k), Y: -2 * float64(k)}) // a drift that is none of the air's
 		ms = append(ms, Measurement{
-			Found: true, Ring: Circle{X: at.X, Y: at.Y, Radius: 80}, Offset: r2.Add(r2.Vec{X: 3}, two(lean)), Sigma: r2.Vec{X: 0.01, Y: 0.01}, Light: r2.Vec{X: 0.01, Y: 0.01},
+			Found: true, Ring: Circle{X: at.X, Y: at.Y, Radius: 80}, Offset: r2.Add(r2.Vec{X: 3}, two(lean)), Sigma: r2.Vec{X: 0.01, Y: 0.01}, NoiseSigma: r2.Vec{X: 0.01, Y: 0.01},
 		})
 		g := Figure{Fresnel: 50}
 		sd := astigmatismShare * math.Sqrt(0.02322*math.Pow(t.Aperture/r0, 5.0/3)) / (2 * math.Pi)

@@ -95,7 +95,7 @@ func (m *Meter) corrected(f *frame.Frame, o outline) Measurement {
 	sd := m.outlineSigma(&o, out.Offset)
 	out.Sigma = r2.Vec{X: sd, Y: sd}
 	light := math.Hypot(o.outerLight, o.innerLight)
-	out.Light = r2.Vec{X: light, Y: light}
+	out.NoiseSigma = r2.Vec{X: light, Y: light}
 	out.Star, out.Seen = r2.Vec{X: out.Ring.X, Y: out.Ring.Y}, true
 	if vague(out) {
 		m.track.on = false

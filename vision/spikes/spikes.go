@@ -58,7 +58,7 @@ type Result struct {
 	Spikes []Spike // by angle
 }
 
-// near tells whether the spike is one of these once more: the flank of a broad one.
+// near reports whether the spike is one of these once more: the flank of a broad one.
 func (s Spike) near(those []Spike) bool {
 	return slices.ContainsFunc(those, func(o Spike) bool {
 		return math.Abs(math.Remainder(s.Angle-o.Angle, math.Pi)) < 0.8*apart*2*math.Pi/dirs

@@ -20,9 +20,10 @@ const become = prefix + "become"
 // other.
 const mostData = 320 << 20
 
-// Command is a program that decodes what nobody vouches for, and needs devices and the
-// network. It has a bound of memory, gains no rights, and, where the kernel has Landlock,
-// writes to devices and below the folder keeps, and signals to no other process.
+// Command returns a command for a program that decodes data from strangers but needs
+// devices and the network. Its memory is bounded, and it gains no rights. Where the kernel
+// has Landlock, it can write only to devices and below the folder keeps, and can signal no
+// other process.
 func Command(program, keeps string, args ...string) *exec.Cmd {
 	return &exec.Cmd{Path: "/proc/self/exe", Args: append([]string{become, keeps, program}, args...)}
 }
@@ -41,8 +42,8 @@ func init() {
 	os.Exit(notLimited)
 }
 
-// keepFrom takes from this thread the right to write anywhere but below the folders. A
-// kernel that does not know how leaves it.
+// keepFrom takes from this thread the right to write anywhere but below the folders.
+// Without Landlock in the kernel it does nothing.
 func keepFrom(folders ...string) {
 	version, _, _ := unix.Syscall(unix.SYS_LANDLOCK_CREATE_RULESET, 0, 0, unix.LANDLOCK_CREATE_RULESET_VERSION)
 	rules := unix.LandlockRulesetAttr{Access_fs: unix.LANDLOCK_ACCESS_FS_WRITE_FILE | unix.LANDLOCK_ACCESS_FS_REMOVE_DIR | unix.LANDLOCK_ACCESS_FS_REMOVE_FILE |

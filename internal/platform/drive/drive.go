@@ -150,7 +150,7 @@ func (d *Drive) Can(t Task, l observe.Sight) bool {
 	return false
 }
 
-// Passed says that the person does what the drive could not.
+// Passed is called when the person does a task that the drive could not.
 func (d *Drive) Passed(t Task) {
 	if t == Centre {
 		d.mount.trust.rest = false

@@ -104,7 +104,7 @@ func (r *racking) double() {
 	r.probe *= 2
 }
 
-// outOfFocus makes a ring where there is none: whichever way.
+// outOfFocus moves the focuser until there is a ring, in whichever direction.
 func (r *racking) outOfFocus(v view) (act, error) {
 	if r.f.per != 0 && r.legs == 0 {
 		return r.send(math.Abs(r.goal / r.f.per))

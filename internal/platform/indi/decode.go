@@ -213,8 +213,8 @@ func inflate(data []byte, most int) ([]byte, error) {
 
 var errTooLarge = errors.New("it is larger than a picture of this camera can be")
 
-// readAll is io.ReadAll with an end. Expected is the size that it is said to have:
-// what comes must bear that out before more than a part of it is made room for.
+// readAll is io.ReadAll with a bound. Expected is the announced size: the buffer grows
+// toward it only as bytes come.
 func readAll(r io.Reader, expected, most int) ([]byte, error) {
 	buf := make([]byte, 0, min(max(expected, 0), most, 1<<20)+bytes.MinRead)
 	for {

@@ -70,11 +70,11 @@ func With(m *audio.Mixer, s audio.Sink, v voice.Voice) *Out {
 	return &Out{Mixer: m, Sink: s, speaker: voice.NewSpeaker(v)}
 }
 
-// Shown is where to print what is also said: see parts.World. What cannot be heard is
-// printed always.
+// Shown returns where to print what is also said: see parts.World. What cannot be heard is
+// always printed.
 func (o *Out) Shown(w *parts.World, to io.Writer) io.Writer { return w.Shown(o.heard, to) }
 
-// Live tells whether somebody may hear it now.
+// Live reports whether the sound is played as time passes, so that somebody may hear it.
 func (o *Out) Live() bool { return o.timed }
 
 // Card returns the sound card that it is heard on, nil for none.
@@ -114,8 +114,8 @@ func (o *Out) Say(ctx context.Context, text string) error {
 	}
 }
 
-// SayEnglish says what there is in no other language, such as an error, in an English
-// voice. The rest is English too.
+// SayEnglish says a text that exists in English only, such as an error, with an English
+// voice, and keeps that voice from then on.
 func (o *Out) SayEnglish(ctx context.Context, text string) error {
 	if c := o.heard.Voice; c.Language != "en" {
 		c.Language = "en"
@@ -135,7 +135,8 @@ func (o *Out) Play(ctx context.Context, s audio.Sound) error {
 	return o.Pass(ctx, s.Seconds+Gap, func(at float64) { s.At(o.Mixer, at) })
 }
 
-// Pass lets time go by in steps of a tenth of a second, and calls each at each.
+// Pass lets time go by in steps of a tenth of a second, and calls each before every step,
+// with the seconds since the start.
 func (o *Out) Pass(ctx context.Context, seconds float64, each func(at float64)) error {
 	const step = 0.1
 	for at := 0.0; at < seconds; at += step {
@@ -171,8 +172,8 @@ func (o *Out) Trouble() error {
 	return nil
 }
 
-// Use has the rest said by the voice of other settings. One that cannot be had leaves
-// the one there is.
+// Use changes to the voice of other settings. If that cannot be opened, the present voice
+// stays.
 func (o *Out) Use(c config.Voice) error {
 	v, err := parts.Voice(c, o.events)
 	if err == nil {

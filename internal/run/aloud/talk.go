@@ -153,7 +153,7 @@ func (t *Talk) wait(ctx context.Context) error {
 	return ctx.Err()
 }
 
-// answered tells whether a line waits; the end of the input is none.
+// answered reports whether a line waits; the end of the input is none.
 func (t *Talk) answered() bool { return t.early != nil && t.early.err == nil }
 
 func (t *Talk) hush() {
@@ -177,7 +177,7 @@ func (t *Talk) Answer(ctx context.Context) (string, error) {
 	}
 }
 
-// SpeakAs has the rest said at the speed and in the language of other settings.
+// SpeakAs changes the speed and the language to those of other settings.
 func (t *Talk) SpeakAs(w config.Voice) {
 	c := t.voice
 	c.Language, c.SpeedWPM = w.Language, w.SpeedWPM

@@ -9,8 +9,8 @@ import (
 	"halocue/prompts/voice"
 )
 
-// Alike are the pairs of knobs' names, as they are said, that an ear takes for each other or
-// for the word that stops. There are none where espeak-ng, which alone can tell, is missing.
+// Alike returns the pairs among the knobs' names, and the word "stop", that sound alike. It
+// needs espeak-ng for that, and returns none without it.
 func Alike(ctx context.Context, v config.Voice, knobs []config.Knob) [][2]string {
 	p, err := Phrases(v)
 	if err != nil {

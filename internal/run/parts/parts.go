@@ -34,9 +34,9 @@ type Camera struct {
 	Once   bool    // one that goes away is not opened again
 }
 
-// OpenSource opens the camera that the settings name. By the wall clock one that
-// goes away is opened again when it is back, even as another device; one that is not
-// there yet is waited for where that is wanted; and the newest frame wins.
+// OpenSource opens the camera that the settings name. By the wall clock, a camera that goes
+// away is opened again when it is back, even as another device; with Wait, one that is not
+// there yet is waited for; and old frames are dropped for the newest.
 func OpenSource(ctx context.Context, w *World, c config.Camera, how Camera, events chan<- run.DeviceEvent) (vision.Source, error) {
 	told := cameraEvents(events)
 	open := func(ctx context.Context) (vision.Source, error) {
@@ -65,8 +65,8 @@ func exposed(events chan<- run.DeviceEvent) func(exposure.Verdict, exposure.Sett
 	}
 }
 
-// cameraEvents reports a camera that is opened again and again: one that has not
-// been there yet needs other words than one that went away.
+// cameraEvents returns what reports the states of a camera as events. A camera that was
+// never there needs other words than one that went away.
 func cameraEvents(events chan<- run.DeviceEvent) func(vision.DeviceState, error) {
 	code := "camera-lost"
 	return func(s vision.DeviceState, why error) {
@@ -94,12 +94,12 @@ func AnyMeter(c config.Config) *ring.Meter {
 	return Meter(c)
 }
 
-// Figure makes the ring measurement that also remarks what else the ring shows.
-func Figure(c config.Config) *run.Figure {
-	return run.NewFigure(Meter(c), Measuring(c))
+// FigureMeter makes the ring measurement that also notes what else the ring shows.
+func FigureMeter(c config.Config) *run.FigureMeter {
+	return run.NewFigureMeter(Meter(c), Measuring(c))
 }
 
-// Measuring is what measuring still frames must know.
+// Measuring returns the settings of the measurement of still frames.
 func Measuring(c config.Config) measure.Job {
 	return measure.Job{Telescope: c.Optics(), PixelMM: c.Camera.KnownPixel()}
 }
@@ -113,9 +113,9 @@ func walk(steps float64) float64 {
 	return 2 + steps
 }
 
-// Coach makes the coach of a night. A pixel's size that is not sure yet, since a
-// driver may join pixels or a Barlow lens be forgotten, holds the claim back until the
-// star's fringes have shown it.
+// Coach makes the coach of a night. With unsure the pixel's size may be wrong, because a
+// driver joins pixels or the owner forgot a Barlow lens: then the mirror is not called true
+// until the star's fringes have confirmed the size.
 func Coach(c config.Config, fps float64, m *coach.Memory, unsure bool) (*night.Coach, error) {
 	s := night.Settings{
 		Telescope: c.Optics(), PixelMM: c.Camera.KnownPixel(), Knobs: knobs(c),
@@ -163,8 +163,8 @@ func Peephole(c config.Config) func(t float64, f *frame.Frame) observe.Sight {
 	}
 }
 
-// Wish is the question which star to point at: the mount is taken to follow the sky
-// where the settings name one that moves.
+// Wish returns the question which star to point at. A mount with motors is taken to follow
+// the sky.
 func Wish(c config.Config, at time.Time) sky.Wish {
 	return sky.Wish{
 		Site: sky.Site{LatitudeDeg: c.Site.LatitudeDeg, LongitudeDeg: c.Site.LongitudeDeg},

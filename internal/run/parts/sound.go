@@ -18,8 +18,8 @@ import (
 	"halocue/prompts/voice"
 )
 
-// Voice makes the voice that the settings name; what fails in it is said as an
-// event, and something else takes its place.
+// Voice makes the voice that the settings name. If it fails, an event says so, and another
+// voice takes its place.
 func Voice(c config.Voice, events chan<- run.DeviceEvent) (voice.Voice, error) {
 	return voice.New(VoiceSettings(c, func(err error) {
 		Tell(events, run.DeviceEvent{Device: "voice", State: "lost", Detail: err.Error(), Code: "voice-lost", On: true})
@@ -31,7 +31,7 @@ func VoiceSettings(c config.Voice, report func(error)) voice.Config {
 	return voice.Config{Engine: c.Engine, Command: strings.Fields(c.Command), Language: c.Language, WPM: c.SpeedWPM, Cache: c.Cache, Report: report}
 }
 
-// Tell passes an event on; one that nobody waits for any more is dropped.
+// Tell sends an event, or drops it when the channel is full.
 func Tell(events chan<- run.DeviceEvent, e run.DeviceEvent) {
 	select {
 	case events <- e:

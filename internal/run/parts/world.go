@@ -14,7 +14,8 @@ import (
 	"halocue/internal/platform/board"
 )
 
-// World is what lies outside the program: a test gives another.
+// World is what lies outside the program: streams, environment, clock. Tests have their
+// own.
 type World struct {
 	Stdin          io.Reader
 	Stdout, Stderr io.Writer
@@ -33,14 +34,14 @@ func (w *World) Now() time.Time {
 	return w.Clock()
 }
 
-// Complain prints an error that is no reason to stop; nil is none.
+// Complain prints an error that is no reason to stop. It prints nothing for nil.
 func (w *World) Complain(err error) {
 	if err != nil {
 		fmt.Fprintf(w.Stderr, "halocue: %v\n", err)
 	}
 }
 
-// AtTerminal tells whether a person reads what is printed, and can answer.
+// AtTerminal reports whether a person reads what is printed, and can answer.
 func (w *World) AtTerminal() bool {
 	for _, end := range []any{w.Stdin, w.Stdout} {
 		if p, ok := end.(*plain.Writer); ok {
@@ -57,8 +58,8 @@ func (w *World) AtTerminal() bool {
 	return true
 }
 
-// Shown is where to print what is also said with these settings: to, or nowhere where it
-// is heard and the person wants it quiet.
+// Shown returns where to print what is also spoken: to, or nowhere with --quiet and a voice
+// that is heard.
 func (w *World) Shown(c config.Config, to io.Writer) io.Writer {
 	if w.Quiet && c.Sound.Output != "none" && c.Voice.Engine != "none" {
 		return io.Discard

@@ -47,8 +47,8 @@ func watchButtons(ctx context.Context, say func(command.Command), event func(but
 	}
 }
 
-// remotes tells of buttons that were used and are gone. One that was never pressed,
-// as a laptop's lid, may come and go unsaid.
+// remotes reports buttons that went away after they had been used. One that was never
+// pressed, such as the switch of a laptop's lid, is not reported.
 type remotes struct {
 	events chan<- run.DeviceEvent
 	gone   bool

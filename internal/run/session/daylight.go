@@ -18,7 +18,7 @@ import (
 // daylightAgain is how soon the caution is said again while nobody answers it.
 const daylightAgain = 30 * time.Second
 
-// byDay tells whether the Sun is up, as far as place and time are known.
+// byDay reports whether the Sun is up, as far as place and time are known.
 func byDay(c config.Config, now time.Time) bool {
 	if !c.Site.Known() || now.Year() < parts.ClockSince {
 		return false

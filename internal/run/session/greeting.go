@@ -8,9 +8,10 @@ import (
 	"halocue/internal/cue"
 )
 
-// greeting is what a night by the wall clock begins with: who has no night in the
-// journal, or keeps none, is told what halocue does and the cautions; who was in the
-// middle of one, that it goes on. There is nothing to take care of where all is virtual.
+// greeting returns the codes with which a night by the wall clock begins. Someone without a
+// night in the journal, or without a journal, hears what halocue does, and the cautions;
+// someone whose last night was cut off hears that it goes on. With the virtual telescope
+// and no journal the cautions are left out.
 func greeting(ctx context.Context, path string, isVirtual bool, now time.Time) []string {
 	if isVirtual && path == "none" {
 		return []string{"welcome"}

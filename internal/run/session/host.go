@@ -34,8 +34,8 @@ func watchHost(ctx context.Context, w *parts.World, c config.Board, events chan<
 	}
 }
 
-// lightsPath is where it is kept how the lights were: a place that is empty after
-// the computer was switched on, when they are what they always were.
+// lightsPath is the file that keeps the earlier state of the lights. It is in a folder that
+// is empty after a restart of the computer, which resets the lights.
 func lightsPath(env []string) string {
 	for _, name := range []string{"RUNTIME_DIRECTORY", "XDG_RUNTIME_DIR"} {
 		if dir := config.Variable(env, name); dir != "" {

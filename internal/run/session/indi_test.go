@@ -40,5 +40,5 @@ func TestProveNightThroughINDI(t *testing.T) {
 	if a.Then.Result == "" || a.Now.Result != a.Then.Result || a.Measured < a.Then.Frames*9/10 || a.Night.Settings["camera"]["source"] != "indi" {
 		t.Errorf("%q became %q, %d measured of %d, %q, camera %v", a.Then.Result, a.Now.Result, a.Measured, a.Then.Frames, a.Remarks, a.Night.Settings["camera"]["source"])
 	}
-	t.Logf("%d frames in %.0f s, %d kB a frame, %d dropped, parting at %d of %d", a.Night.Frames, a.Then.Ended, a.Night.Bytes/int64(a.Night.Frames)/1000, a.Night.Dropped, record.Parting(a.Then, a.Now), len(a.Then.Said))
+	t.Logf("%d frames in %.0f s, %d kB a frame, %d dropped, parting at %d of %d", a.Night.Frames, a.Then.Ended, a.Night.Bytes/int64(a.Night.Frames)/1000, a.Night.Dropped, record.FirstDifference(a.Then, a.Now), len(a.Then.Said))
 }

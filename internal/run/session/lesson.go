@@ -42,7 +42,7 @@ const (
 // errEnough ends a lesson: the person wants no more of it.
 var errEnough = errors.New("enough")
 
-// waits tells whether a camera is still there after a lesson. A pipe, a file or a
+// waits reports whether a camera is still there after a lesson. A pipe, a file or a
 // folder would have run out meanwhile.
 func waits(source string) bool {
 	if source == "-" {
@@ -80,8 +80,8 @@ func welcome(ctx context.Context, w *parts.World, c config.Config, greeting []st
 // errFlooded ends a lesson: it may be the Sun.
 var errFlooded = errors.New("flooded with light")
 
-// underWatch has somebody taught while the camera is watched. A flood of light ends
-// that, and the night begins, which warns.
+// underWatch runs teach while the camera is watched. A flood of light, which may be the
+// Sun, ends the lesson; the night then begins, and warns.
 func underWatch(ctx context.Context, src vision.Source, m *ring.Meter, teach func(context.Context) ([]string, error)) ([]string, error) {
 	ctx, end := context.WithCancelCause(ctx)
 	watched := make(chan struct{})

@@ -29,8 +29,8 @@ func beginNight(path, version string, c config.Config) (n *journal.Night, aside 
 	return n, j.Aside, func(result string) error { return errors.Join(n.End(time.Now(), result), j.Close()) }, nil
 }
 
-// sameVisit is the time since the last proof within which nobody has carried the telescope
-// away: an axis point that is elsewhere now was moved by the mirror itself.
+// sameVisit is the time since the last proof within which the telescope has surely not been
+// carried: if the axis point has moved since, the mirror has shifted in its cell.
 const sameVisit = 2 * time.Hour
 
 // remembered is what the newest night with this telescope, camera and mirror cell
@@ -109,7 +109,7 @@ func outfit(settings json.RawMessage) (string, error) {
 	return string(b), err
 }
 
-// lastNight counts the nights of a journal, and tells whether the last one was cut
+// lastNight counts the nights of a journal, and reports whether the last one was cut
 // off on this visit to the telescope.
 func lastNight(ctx context.Context, path string, now time.Time) (nights int, interrupted bool, err error) {
 	j, err := journal.Read(path)

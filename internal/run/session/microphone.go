@@ -66,7 +66,7 @@ type twice struct{ last float64 }
 // sureWithin is how soon, s.
 const sureWithin = 20
 
-// said tells whether it counts; at is in seconds, > 0.
+// said reports whether it counts; at is in seconds, > 0.
 func (w *twice) said(at float64) bool {
 	sure := w.last > 0 && at-w.last < sureWithin
 	w.last = at

@@ -35,7 +35,7 @@ func Night(ctx context.Context, w *parts.World, c config.Config, o Options, v Vi
 	return errors.Join(err, s.closeFiles())
 }
 
-// night runs one night, and tells whether the person wants another.
+// night runs one night, and reports whether the person wants another.
 func (s *session) night(ctx context.Context) (again bool, err error) {
 	p := s.parts
 	if !s.Frames {
@@ -94,8 +94,8 @@ func Run(ctx context.Context, w *parts.World, c config.Config, fps float64, fram
 	return play(ctx, w, c, fps, frames, p, make(chan run.DeviceEvent, 64))
 }
 
-// play adds the parts that follow from the settings, and runs the night; a Coach
-// that is there already brings its own Look.
+// play adds the parts that follow from the settings, and runs the night. A p with a Coach
+// must also have what measures for it.
 func play(ctx context.Context, w *parts.World, c config.Config, fps float64, frames bool, p run.Parts, events chan run.DeviceEvent) (run.Outcome, error) {
 	var none run.Outcome
 	c = parts.RecordableVoice(w, c, frames)
@@ -139,7 +139,7 @@ func play(ctx context.Context, w *parts.World, c config.Config, fps float64, fra
 		if p.Coach, err = parts.Coach(c, fps, p.Memory, p.Hands == nil); err != nil {
 			return none, err
 		}
-		p.Figure = parts.Figure(c)
+		p.Figure = parts.FigureMeter(c)
 		if p.Hands == nil { // the virtual telescope's rings have no fringes, and its pixel is known
 			p.Figure.Careful(parts.Meter(c), !frames)
 		}

@@ -82,7 +82,7 @@ func free(folder string) string {
 // those before it.
 func (s *session) mostRecorded() int64 { return int64(s.c.Journal.RecordGB * 1e9 / 2) }
 
-// keepRows keeps the journal's rows of its last night with the recording.
+// keepRows copies the last night's rows of the journal into the recording.
 func keepRows(ctx context.Context, path, folder string) error {
 	ctx = context.WithoutCancel(ctx) // also of a night that was told to end
 	j, err := journal.Read(path)

@@ -89,7 +89,7 @@ func TestProveNightThroughAPipe(t *testing.T) {
 	if a.Night.Result == "" || a.Then.Result != a.Night.Result || len(a.Then.Said) < 5 || a.Measured != a.Then.Frames || a.Missing != 0 || a.Night.Dropped != 0 {
 		t.Fatalf("%+v\n%d said, %d measured of %d, %d missing", a.Night, len(a.Then.Said), a.Measured, a.Then.Frames, a.Missing)
 	}
-	if i := record.Parting(a.Then, a.Now); i >= 0 || len(a.Remarks) > 0 {
+	if i := record.FirstDifference(a.Then, a.Now); i >= 0 || len(a.Remarks) > 0 {
 		t.Errorf("from cue %d on it says something else:\n%+v\n%+v\n%q", i, a.Then.Said, a.Now.Said, a.Remarks)
 	}
 	t.Logf("%d frames in %.0f s, %d kB a frame, %d dropped", a.Night.Frames, a.Then.Ended, a.Night.Bytes/int64(a.Night.Frames)/1000, a.Night.Dropped)

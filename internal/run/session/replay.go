@@ -25,7 +25,7 @@ import (
 // Replay runs a recorded transcript past the coach of the settings, at the rate of frames
 // that the transcript's times tell.
 func Replay(ctx context.Context, w *parts.World, c config.Config, transcript string, night io.ReadSeeker) error {
-	then, err := record.Tell(night)
+	then, err := record.ReadStory(night)
 	if err == nil {
 		_, err = night.Seek(0, io.SeekStart)
 	}
@@ -88,7 +88,7 @@ func ReplayFolder(ctx context.Context, w *parts.World, folder, transcript string
 	if len(unknown) > 0 {
 		a.Remarks = append(a.Remarks, fmt.Sprintf("Settings that this halocue does not know are left out: %.200s.", strings.Join(unknown, ", ")))
 	}
-	if a.Then, err = record.TellFolder(folder); err != nil {
+	if a.Then, err = record.ReadStoryIn(folder); err != nil {
 		return a, err
 	}
 	s := session{Options: Options{Transcript: transcript}, world: w}
@@ -99,7 +99,7 @@ func ReplayFolder(ctx context.Context, w *parts.World, folder, transcript string
 	if s.transcript != nil {
 		out = io.MultiWriter(s.transcript, out)
 	}
-	p := run.Parts{Transcript: run.NewTranscript(out), Echo: echo, Speech: asLong(a.Then.Speech), Figure: parts.Figure(c), Warn: a.Night.Warn}
+	p := run.Parts{Transcript: run.NewTranscript(out), Echo: echo, Speech: asLong(a.Then.Speech), Figure: parts.FigureMeter(c), Warn: a.Night.Warn}
 	if !a.Night.Virtual {
 		p.Figure.Careful(parts.Meter(c), false)
 	}
@@ -137,7 +137,7 @@ func told() (transcript io.Writer, end func() (record.Story, error)) {
 	done := make(chan error, 1)
 	go func() {
 		var err error
-		s, err = record.Tell(r)
+		s, err = record.ReadStory(r)
 		_, rest := io.Copy(io.Discard, r)
 		done <- errors.Join(err, rest)
 	}()
@@ -178,8 +178,8 @@ func (r *recorded) read(name string) (*frame.Frame, error) {
 	return &r.frame, err
 }
 
-// asLong is a silent voice that takes as long for each sentence as that night's did, and for
-// other sentences as long a letter.
+// asLong is a silent voice. Each sentence takes as long as it took in the recorded night,
+// and a sentence that was not said then takes as long a letter as those did.
 type asLong map[string]float64
 
 func (known asLong) Clip(_ context.Context, text string) (audio.Clip, error) {

@@ -12,8 +12,8 @@ import (
 )
 
 const (
-	// tryAgain is how soon a night that could not be is tried again, sayAgain how
-	// soon the same reason is said again.
+	// tryAgain is the time after which a night that could not begin is tried again,
+	// sayAgain the time after which the same reason is said again.
 	tryAgain = 5 * time.Second
 	sayAgain = time.Minute
 )
@@ -43,7 +43,7 @@ func RetryUntilReady(ctx context.Context, w *parts.World, hopeless func(error) b
 	}
 }
 
-// complain says aloud why a night cannot be.
+// complain says aloud why the night cannot begin.
 func complain(ctx context.Context, c config.Config, why error) error {
 	out, err := aloud.Open(ctx, c, "")
 	defer func() { out.Close() }()

@@ -39,7 +39,7 @@ type Virtual struct {
 	Hands  func(cue.Instruction)
 }
 
-// session is a night or a day that is being made.
+// session is a night or a day, from the opening of its camera on.
 type session struct {
 	Options
 	world  *parts.World
@@ -53,8 +53,8 @@ type session struct {
 	unread     func() error // why the first frame that could not be read was not, or nil
 }
 
-// open opens the camera, or takes the virtual one, and by the wall clock what the
-// person presses.
+// open opens the camera, or takes the virtual one. By the wall clock it also begins to
+// listen to buttons and standard input.
 func open(ctx context.Context, w *parts.World, c config.Config, o Options, v Virtual) (*session, error) {
 	if err := c.Validate(); err != nil {
 		return nil, err
@@ -111,8 +111,8 @@ func (s *session) closeFiles() error {
 	return errors.Join(errs...)
 }
 
-// keep has the night written into the journal. A journal that cannot be
-// written is no reason to stop: it is said, and the night goes on without it.
+// keep begins to write the night into the journal. If that fails, the person is told, and
+// the night goes on without.
 func (s *session) keep(ctx context.Context, p *run.Parts) (end func(result string) error) {
 	nothing := func(string) error { return nil }
 	if s.Journal == "none" {
@@ -145,7 +145,7 @@ func createTranscript(path string) (*os.File, error) {
 	return os.OpenFile(path, os.O_WRONLY|os.O_CREATE|syscall.O_NONBLOCK, 0o666)
 }
 
-// summary prints how it ended.
+// summary prints how the night ended.
 func (s *session) summary(out run.Outcome) {
 	fmt.Fprintf(s.world.Stderr, "%d frames, %d of them unreadable, %.1f seconds, result: %s\n", out.Frames, out.Bad, out.Time, cmp.Or(out.Result, "none"))
 }

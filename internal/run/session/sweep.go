@@ -72,5 +72,5 @@ func replayWith(ctx context.Context, program, folder string) (record.Story, erro
 	if err := cmd.Run(); err != nil {
 		return record.Story{}, fmt.Errorf("replaying %s with %s: %w (%.200s); name a halocue that replays folders", folder, program, err, strings.TrimSpace(said.String()))
 	}
-	return record.Tell(&out)
+	return record.ReadStory(&out)
 }
