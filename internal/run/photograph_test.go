@@ -13,6 +13,7 @@ import (
 	"golang.org/x/text/language"
 
 	"halocue/audio"
+	"halocue/internal/coach"
 	bynight "halocue/internal/coach/night"
 	"halocue/internal/cue"
 	"halocue/internal/measure"
@@ -74,7 +75,7 @@ func nightBeforePhotographs(t *testing.T, most int) {
 			}
 			src := &stream{photo: photo, sky: photo.Pix[0], left: seconds * fps, rng: rand.New(rand.NewPCG(1, uint64(i)))}
 			tel := optics.Telescope{Aperture: 1000, FocalLength: 2700}
-			c, err := bynight.New(bynight.Settings{Telescope: tel, PixelMM: 0.015, PixelUnsure: 4, FPS: fps})
+			c, err := bynight.New(bynight.Settings{Settings: coach.Settings{Telescope: tel}, PixelMM: 0.015, PixelUnsure: 4, FPS: fps})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -8,6 +8,7 @@ import (
 
 	"halocue/internal/coach"
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 	"halocue/internal/observe"
 	"halocue/internal/optics"
 )
@@ -28,7 +29,7 @@ type step struct {
 
 // Coach is one day's guidance. It is not safe for concurrent use.
 type Coach struct {
-	s     Settings
+	s     coach.Settings
 	small step // the secondary
 	large step // the main mirror
 	on    *step
@@ -61,20 +62,19 @@ type Coach struct {
 
 	hand  hand
 	voice cue.Voice
-	held  bool
+	pause coach.Pause
 	done  bool
 }
 
 // New returns a coach for one day, or what is wrong with the settings.
-func New(s Settings) (*Coach, error) {
-	s, err := s.filled()
-	if err != nil {
+func New(s coach.Settings) (*Coach, error) {
+	if err := s.Fill(); err != nil {
 		return nil, err
 	}
 	t := s.Telescope
 	// What a turn does to the view, mm on the mirror. A secondary that turns by x
 	// turns what it shows by x to 2 x, as seen over its distance from the mirror.
-	smallGain := 1.5 * optics.KnobTilt(1, smallPitch, smallCircle*s.secondary()) * t.SecondaryAt()
+	smallGain := 1.5 * optics.KnobTilt(1, smallPitch, smallCircle*secondary(t)) * t.SecondaryAt()
 	largeGain := 2 * t.FocalLength * optics.KnobTilt(1, s.PitchMM, s.BoltRadiusMM)
 	c := &Coach{
 		s: s, stage: "look", voice: cue.NewVoice(longest), said: map[string]float64{}, spotted: math.Inf(-1), spotSD: 0.2,
@@ -151,10 +151,12 @@ func (c *Coach) decide() []cue.Cue {
 	if cues, danger := c.sun(); danger {
 		return cues
 	}
-	if cues := c.follow(); len(cues) > 0 {
-		return cues
+	if c.follow() {
+		if cues := c.interrupt(); len(cues) > 0 {
+			return cues
+		}
 	}
-	if c.voice.Busy() || c.held {
+	if c.voice.Busy() || c.pause.On {
 		return nil
 	}
 	if c.t-c.first > dayLength {
@@ -185,7 +187,7 @@ func (c *Coach) advise(cues []cue.Cue) cue.Advice {
 
 // tone is how far from true what is being adjusted is.
 func (c *Coach) tone() cue.Tone {
-	if c.done || !c.visible || c.stage == "look" || c.hand.kind == plugging || c.on == &c.large && c.t-c.spotted > 0.5 {
+	if c.done || !c.visible || c.stage == "look" || c.hand.Kind == hands.Plugging || c.on == &c.large && c.t-c.spotted > 0.5 {
 		return cue.Tone{}
 	}
 	y, sd := c.on.track.now(0.25)
@@ -194,7 +196,7 @@ func (c *Coach) tone() cue.Tone {
 	}
 	tone := cue.Tone{State: cue.ToneTrim, Error: r2.Norm(y) / c.on.goal, Sigma: sd / c.on.goal}
 	switch {
-	case c.hand.stopped && c.hand.phase == moving:
+	case c.hand.Stopped && c.hand.Phase == hands.Moving:
 		tone.State = cue.ToneStop
 	case tone.Error < 1:
 		tone.State = cue.ToneInside

@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/coach"
 	"halocue/internal/coach/day"
 	"halocue/internal/cue"
 	"halocue/internal/observe"
@@ -47,8 +48,8 @@ func newSession(t testing.TB, s indoors.Scene) *session {
 	return d
 }
 
-func settings(s indoors.Scene) day.Settings {
-	r := day.Settings{
+func settings(s indoors.Scene) coach.Settings {
+	r := coach.Settings{
 		Telescope: optics.Telescope{Aperture: s.Aperture, FocalLength: s.FocalLength, Secondary: s.Secondary, SecondaryDistance: s.SecondaryDistance},
 		PitchMM:   s.Cell.Pitch, BoltRadiusMM: s.Cell.BoltRadius,
 	}

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 type plugPhase int
@@ -51,7 +52,7 @@ func (c *Coach) askPlug() []cue.Cue {
 	y, _ := c.large.track.now(2 * look)
 	c.plug = plug{phase: plugAsked, rounds: c.plug.rounds + 1, odd: c.plug.odd,
 		size: cmp.Or(c.plug.size, c.spotSize), before: r2.Add(y, c.target), around: append([]float64(nil), c.down.Around...)}
-	c.hand = hand{kind: plugging, phase: settled, since: c.t}
+	c.hand = hand{Task: hands.Task{Kind: hands.Plugging, Phase: hands.Settled, Since: c.t}}
 	c.stage = "plug"
 	if c.plug.rounds > 1 {
 		return []cue.Cue{{Code: CodeQuarterTurn, Action: cue.HalfTurn, Turns: 0.25, Reason: "what has been allowed for must hold in a third place too"}}
@@ -62,7 +63,7 @@ func (c *Coach) askPlug() []cue.Cue {
 // plugBusy waits for the plug to be turned and to rest.
 func (c *Coach) plugBusy() ([]cue.Cue, bool) {
 	h := &c.hand
-	late := c.t - h.spokenAt
+	late := c.t - h.SpokenAt
 	angle, sure := rotation(c.plug.around, c.down.Around)
 	if !c.visible || !sure || math.Abs(math.Remainder(angle-c.plug.angle, 2*math.Pi)) > 0.05 {
 		c.plug.angle, c.plug.steady = angle, c.t
@@ -79,7 +80,7 @@ func (c *Coach) plugBusy() ([]cue.Cue, bool) {
 	}
 	if late > plugPatience {
 		c.stage = "primary"
-		c.enter(settled)
+		c.hand.Enter(hands.Settled, c.t)
 		if sure && math.Abs(angle) > math.Pi/3 { // turned, and the spot is lost: the screws answer another way now
 			c.large.screws.turn(angle)
 			c.small.screws.turn(angle)
@@ -134,7 +135,7 @@ func (c *Coach) plugTurned(angle float64) {
 	c.large.track.forget()
 	c.small.track.forget()
 	c.stage = "primary"
-	c.enter(settled)
+	c.hand.Enter(hands.Settled, c.t)
 }
 
 // peephole says how far the peephole is off, where that matters.

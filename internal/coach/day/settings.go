@@ -5,7 +5,8 @@
 // the mark in the mirror's middle. Half a turn of the plug tells how far the
 // peephole itself is off.
 //
-// It speaks as the coach by night does: package cue has the cues. It is pure:
+// It speaks as the coach by night does: package cue has the cues, hand.go follows what
+// the person does, the files say*.go choose what is said. It is pure:
 // time comes with each sight, nothing is read, written or spoken. Lengths are mm on
 // the main mirror's face unless said otherwise: there the reflection of a peephole
 // near the focus lies 2 a from the mark when the mirror's axis passes the peephole
@@ -14,10 +15,8 @@ package day
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 
-	"halocue/internal/cue"
 	"halocue/internal/optics"
 )
 
@@ -62,17 +61,6 @@ const (
 	NextLocks     = "locks"     // a touch each in turn
 )
 
-// Settings is what the coach must know beforehand. Aperture and focal length are
-// indispensable; the zero of everything else has a default.
-type Settings struct {
-	Telescope    optics.Telescope
-	Knobs        []cue.Knob // the main mirror's three; the clock is not used
-	PitchMM      float64    // of their thread, mm a turn; 0 is 0.8
-	BoltRadiusMM float64    // of their circle; 0 is 0.42 of the aperture
-	Locks        bool       // the knobs have locks
-	EarDelayS    float64    // from the sound's making to the ear, seconds
-}
-
 // How long the coach waits, seconds: judgement.
 const (
 	movePatience = 6    // for the first movement after a cue
@@ -93,29 +81,9 @@ const (
 // focuser, or next to it clockwise, looking in at the tube's open end.
 var Screws = [3]string{"first", "second", "third"}
 
-func (s Settings) filled() (Settings, error) {
-	t := s.Telescope
-	switch {
-	case !(t.Aperture > 0) || math.IsInf(t.Aperture, 0):
-		return s, fmt.Errorf("aperture %v mm: give the mirror's diameter", t.Aperture)
-	case !(t.FocalLength > 0) || math.IsInf(t.FocalLength, 0):
-		return s, fmt.Errorf("focal length %v mm: give the telescope's focal length", t.FocalLength)
-	case len(s.Knobs) != 0 && len(s.Knobs) != 3:
-		return s, fmt.Errorf("%d knobs: name three, or none for the usual ones", len(s.Knobs))
-	}
-	if len(s.Knobs) == 0 {
-		s.Knobs = cue.UsualKnobs()
-	}
-	s.PitchMM, s.BoltRadiusMM = cmp.Or(s.PitchMM, 0.8), cmp.Or(s.BoltRadiusMM, 0.42*t.Aperture)
-	return s, nil
-}
-
 // secondary is the width of the secondary, mm.
-func (s Settings) secondary() float64 {
-	if s.Telescope.Secondary > 0 {
-		return s.Telescope.Secondary
-	}
-	return s.Telescope.Obstruction() * s.Telescope.Aperture
+func secondary(t optics.Telescope) float64 {
+	return cmp.Or(math.Max(t.Secondary, 0), t.Obstruction()*t.Aperture)
 }
 
 // Goal returns how near to the mark the reflection must be, mm on the mirror:

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/coach"
 	"halocue/internal/coach/day"
 	"halocue/internal/cue"
 	"halocue/internal/observe"
@@ -182,7 +183,7 @@ func TestCommands(t *testing.T) {
 }
 
 func TestSettings(t *testing.T) {
-	for _, s := range []day.Settings{{}, {Knobs: []cue.Knob{{Name: "one"}}}} {
+	for _, s := range []coach.Settings{{}, {Knobs: []cue.Knob{{Name: "one"}}}} {
 		if _, err := day.New(s); err == nil {
 			t.Errorf("%+v is taken", s)
 		}

@@ -18,6 +18,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/coach"
 	"halocue/internal/cue"
 	"halocue/internal/estimate"
 	"halocue/internal/hands"
@@ -44,7 +45,7 @@ type Coach struct {
 	proveT  float64 // when the mirror last moved
 	noted   notes
 	seen    seenFacts
-	held    bool
+	pause   coach.Pause
 	driven  bool // a motor does what the hand was asked to do
 	done    bool
 	aligned bool // and the mirror was proved true
@@ -176,7 +177,7 @@ func (c *Coach) decide() []cue.Cue {
 			return cues
 		}
 	}
-	if c.voice.Busy() || c.held || c.driven {
+	if c.voice.Busy() || c.pause.On || c.driven {
 		return nil
 	}
 	return c.accept(c.next())

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // Without tracking the star is brought not to the middle but up-drift of it, and is
@@ -70,7 +71,7 @@ func TestWhatWasDoneIsNotAskedForAgain(t *testing.T) {
 	} {
 		p := newScript(t, Settings{})
 		p.show(1, ringAt(640, 480, 100))
-		p.c.owed = &hand{kind: racking, cue: test.asked, radius0: p.c.radius / test.grown, spokenAt: 10}
+		p.c.owed = &hand{Task: hands.Task{Kind: hands.Racking, SpokenAt: 10}, cue: test.asked, radius0: p.c.radius / test.grown}
 		p.c.sideT = test.side
 		if got := p.c.resume(); (got != nil) != test.again {
 			t.Errorf("%s %s, ring %g times as large: asked again: %v", test.asked.Code, test.asked.Direction, test.grown, got)

@@ -15,7 +15,7 @@ import (
 
 func factsCoach(t *testing.T, pixel, unsure, secondary float64) *Coach {
 	t.Helper()
-	c, err := New(Settings{Telescope: optics.Telescope{Aperture: 200, FocalLength: 1000, Secondary: secondary}, PixelMM: pixel, PixelUnsure: unsure})
+	c, err := New(Settings{Settings: coach.Settings{Telescope: optics.Telescope{Aperture: 200, FocalLength: 1000, Secondary: secondary}}, PixelMM: pixel, PixelUnsure: unsure})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -91,7 +91,7 @@ func TestSecondaryIsSeen(t *testing.T) {
 func TestSecondaryIsRemembered(t *testing.T) {
 	for told, want := range map[float64]float64{0: 82, 50: 50} {
 		c, err := New(Settings{
-			Telescope: optics.Telescope{Aperture: 200, FocalLength: 1000, Secondary: told}, PixelMM: 0.00375,
+			Settings: coach.Settings{Telescope: optics.Telescope{Aperture: 200, FocalLength: 1000, Secondary: told}}, PixelMM: 0.00375,
 			Memory: &coach.Memory{Secondary: 0.41, SecondarySigma: 0.003},
 		})
 		if err != nil {

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/hands"
 )
 
 // Where nothing tracks, the star crosses the frame while everything is asked, done
@@ -41,7 +43,7 @@ func (c *Coach) visit() float64 {
 
 // goal is where the star should be brought, mm.
 func (c *Coach) goal() r2.Vec {
-	if c.hand.kind == pushing {
+	if c.hand.Kind == hands.Pushing {
 		if at := c.hand.cue.Goal; at != nil {
 			return c.fromPixels(*at)
 		}

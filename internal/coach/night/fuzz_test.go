@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/coach"
 	"halocue/internal/cue"
 	"halocue/internal/observe"
 )
@@ -21,7 +22,7 @@ func FuzzSee(f *testing.F) {
 	commands := []cue.Command{cue.GoOn, cue.Hold, cue.Next, cue.Back, cue.Undo, cue.WhichKnob, cue.Status, cue.TurnedSide, "?"}
 	f.Fuzz(func(t *testing.T, seed uint64) {
 		r := rand.New(rand.NewPCG(seed, 19))
-		p := newScript(t, Settings{Locks: r.IntN(2) == 0})
+		p := newScript(t, Settings{Settings: coach.Settings{Locks: r.IntN(2) == 0}})
 		strange := func(x float64) float64 {
 			switch r.IntN(300) {
 			case 0:
@@ -58,7 +59,7 @@ func FuzzSee(f *testing.F) {
 // An unasked racking through focus is noticed: afterwards the side is in doubt.
 func TestUnaskedRackingIsNoticed(t *testing.T) {
 	p := newScript(t, Settings{})
-	p.c.held = true // nothing is asked
+	p.c.pause.On = true // nothing is asked
 	p.show(5, ringAt(640, 480, 100))
 	before := p.c.bank.Hypotheses()
 	for radius := 100.0; radius > 10; radius -= 10 {

@@ -9,46 +9,20 @@ import (
 	"halocue/internal/hands"
 )
 
-// handKind is what the person was last asked to do.
-type handKind int
-
-const (
-	idle handKind = iota
-	turning
-	pushing
-	racking
-	locking
-)
-
-// phase is how far they are with it.
-type phase int
-
-const (
-	waiting phase = iota // asked, nothing has happened yet
-	moving
-	settled
-)
-
 // hand is what the person is doing, as far as the star tells.
 type hand struct {
-	kind     handKind
-	phase    phase
-	cue      cue.Cue
-	sign     float64 // of a turn: +1 tightens
-	knob     int
-	spokenAt float64 // when the words were out; +Inf before that
-	since    float64 // when the phase began
-	from     r2.Vec  // where the star was when the words began
-	start    float64 // the time of from
+	hands.Task
+	cue   cue.Cue
+	sign  float64 // of a turn: +1 tightens
+	from  r2.Vec  // where the star was when the words began
+	start float64 // the time of from
 
-	turned    r2.Vec  // the star's way since then, beyond drift
-	counted   float64 // variance of the axis point already allowed for it, mm^2
-	goal      float64 // of a turn: how far the star should go, mm
-	peak      float64 // the star's highest speed, mm/s
-	slow      int     // frames in a row in which it was slow compared with that
-	stopped   bool    // stop was said
-	blind     bool    // it was not known yet which way the star would go
-	corrected bool    // a wrong knob or a wrong way was said
+	turned  r2.Vec  // the star's way since then, beyond drift
+	counted float64 // variance of the axis point already allowed for it, mm^2
+	goal    float64 // of a turn: how far the star should go, mm
+	peak    float64 // the star's highest speed, mm/s
+	slow    int     // frames in a row in which it was slow compared with that
+	blind   bool    // it was not known yet which way the star would go
 
 	took     int     // 1 + the knob that was really taken, once that is known
 	tookSign float64 // and which way
@@ -80,34 +54,34 @@ func (c *Coach) begin(say cue.Cue, t float64) {
 	c.lockFelt()
 	c.book()
 	c.learnPush()
-	if c.hand.kind == turning {
+	if c.hand.Kind == hands.Turning {
 		c.past, c.pastT = c.hand, c.t
 	}
-	if c.hand.kind == racking && c.hand.phase == moving {
+	if c.hand.Kind == hands.Racking && c.hand.Phase == hands.Moving {
 		c.racked() // where it ended was not seen
 	}
 	if say.Action != cue.Recentre {
 		c.pushes = 0
 	}
-	h := hand{cue: say, spokenAt: math.Inf(1), since: t, toldT: t, from: c.star, start: c.t, walks: c.atFocuser}
+	h := hand{Task: hands.Task{SpokenAt: math.Inf(1), Since: t}, cue: say, toldT: t, from: c.star, start: c.t, walks: c.atFocuser}
 	switch say.Action {
 	case cue.Turn:
-		h.kind, h.knob, h.sign = turning, c.knobIndex(say.Knob), 1
+		h.Kind, h.Knob, h.sign = hands.Turning, c.knobIndex(say.Knob), 1
 		if say.Direction == cue.Loosen {
 			h.sign = -1
 		}
 		h.goal, h.blind = c.aim, c.stage == "learn"
 		if say.Code == cue.CodeLostByKnob {
-			h.back, h.begun, h.corrected, h.strayed = true, true, true, c.hand.strayed
+			h.back, h.begun, h.Corrected, h.strayed = true, true, true, c.hand.strayed
 		}
 	case cue.Recentre:
-		h.kind = pushing
+		h.Kind = hands.Pushing
 	case cue.Defocus, cue.OtherSide:
-		h.kind, h.radius0, h.least, h.unseen = racking, c.radius, c.radius, !c.visible
+		h.Kind, h.radius0, h.least, h.unseen = hands.Racking, c.radius, c.radius, !c.visible
 		c.atFocuser = true
 	case cue.Lock:
-		h.kind, h.knob = locking, c.knobIndex(say.Knob)
-		c.locks.open[h.knob] = say.Direction == cue.Release
+		h.Kind, h.Knob = hands.Locking, c.knobIndex(say.Knob)
+		c.locks.open[h.Knob] = say.Direction == cue.Release
 	}
 	c.hand = h
 }
@@ -121,8 +95,6 @@ func (c *Coach) knobIndex(name string) int {
 	return 0
 }
 
-func (c *Coach) enter(p phase) { c.hand.phase, c.hand.since = p, c.t }
-
 // follow moves the phase of the hand on, and reports whether it is in the midst of
 // something that may have to be interrupted.
 func (c *Coach) follow() (underWay bool) {
@@ -130,13 +102,13 @@ func (c *Coach) follow() (underWay bool) {
 	case !c.visible:
 	case c.driven:
 		c.hand.least = math.Min(c.hand.least, c.radius)
-	case c.hand.kind == turning:
+	case c.hand.Kind == hands.Turning:
 		return c.followTurn()
-	case c.hand.kind == pushing:
+	case c.hand.Kind == hands.Pushing:
 		return c.followPush()
-	case c.hand.kind == racking:
+	case c.hand.Kind == hands.Racking:
 		return c.followRack()
-	case c.hand.kind == locking:
+	case c.hand.Kind == hands.Locking:
 		c.followLock()
 	}
 	return false
@@ -161,10 +133,10 @@ func (c *Coach) slowed() bool {
 	} else {
 		h.slow = 0
 	}
-	if h.kind == turning && !h.stopped && r2.Norm(h.turned) < 0.45*h.goal {
+	if h.Kind == hands.Turning && !h.Stopped && r2.Norm(h.turned) < 0.45*h.goal {
 		return c.rested() > 0.6
 	}
-	if h.kind == pushing && r2.Norm(c.travelled()) < 0.45*r2.Norm(r2.Sub(h.from, c.goal())) {
+	if h.Kind == hands.Pushing && r2.Norm(c.travelled()) < 0.45*r2.Norm(r2.Sub(h.from, c.goal())) {
 		return c.rested() > 0.9 // it has only begun
 	}
 	return c.rested() > 0.3 || h.slow >= 2 && h.peak > 0.25
@@ -189,19 +161,19 @@ const (
 func (c *Coach) atWork() bool {
 	h := &c.hand
 	switch {
-	case h.kind == idle || h.phase == settled:
+	case !h.Open():
 		// What was done while the words were said may have been the end of the turn
 		// before: this one may still come.
-		return h.kind == turning && h.early && !h.stopped && c.t < h.spokenAt+c.usual(byKnob)
+		return h.Kind == hands.Turning && h.early && !h.Stopped && c.t < h.SpokenAt+c.usual(byKnob)
 	case c.outOfSight():
-		c.enter(settled)
+		c.hand.Enter(hands.Settled, c.t)
 		return false
-	case h.phase == moving:
+	case h.Phase == hands.Moving:
 		return c.stoppedAtEdge() || !c.tooLong()
 	}
-	gone := c.t - math.Max(c.lastFound, h.since)
-	if h.kind == pushing && !c.visible && gone > 3 && c.covered(gone) {
-		c.enter(settled)
+	gone := c.t - math.Max(c.lastFound, h.Since)
+	if h.Kind == hands.Pushing && !c.visible && gone > 3 && c.covered(gone) {
+		c.hand.Enter(hands.Settled, c.t)
 		return false
 	}
 	return true
@@ -210,10 +182,10 @@ func (c *Coach) atWork() bool {
 // outOfSight reports whether the star is lost while a knob or a lock was to be turned.
 func (c *Coach) outOfSight() bool {
 	h := &c.hand
-	if c.visible || c.t-c.lastFound <= 1.2 || h.kind != locking && (h.kind != turning || h.back && h.phase == waiting) {
+	if c.visible || c.t-c.lastFound <= 1.2 || h.Kind != hands.Locking && (h.Kind != hands.Turning || h.back && h.Phase == hands.Waiting) {
 		return false
 	}
-	if h.phase == moving || h.kind == locking || r2.Norm(h.turned) > math.Max(0.12, 10*c.track.Jitter) {
+	if h.Phase == hands.Moving || h.Kind == hands.Locking || r2.Norm(h.turned) > math.Max(0.12, 10*c.track.Jitter) {
 		c.lostSight()
 	} else {
 		owed := *h
@@ -226,33 +198,33 @@ func (c *Coach) outOfSight() bool {
 // it did.
 func (c *Coach) tooLong() bool {
 	h := &c.hand
-	took := c.t - h.since
+	took := c.t - h.Since
 	late := false
-	switch h.kind {
-	case turning:
+	switch h.Kind {
+	case hands.Turning:
 		late = took > longestTurn
-	case pushing:
+	case hands.Pushing:
 		late = took > longestPush
-	case racking:
+	case hands.Racking:
 		late = took > rackPatience || !c.visible && c.why == "clipped" && c.t-c.lastFound > 4
 	}
 	if !late {
 		return false
 	}
-	if h.kind == racking {
+	if h.Kind == hands.Racking {
 		c.racked()
 	}
-	c.enter(settled)
+	c.hand.Enter(hands.Settled, c.t)
 	return true
 }
 
 // skip takes it that the hand has done what it was asked to do.
 func (c *Coach) skip(t float64) {
-	if c.hand.kind != idle && c.hand.phase != settled {
-		if c.hand.kind == racking && c.hand.phase == moving {
+	if c.hand.Open() {
+		if c.hand.Kind == hands.Racking && c.hand.Phase == hands.Moving {
 			c.racked()
 		}
-		c.hand.phase, c.hand.since = settled, t
+		c.hand.Enter(hands.Settled, t)
 	}
 }
 
@@ -275,11 +247,11 @@ type pending struct {
 // take puts a cue in force whose words begin now. People begin before the words
 // are out, so what moves from now on is its doing.
 func (c *Coach) take(cue cue.Cue, t float64) {
-	if h := &c.hand; cue.Again && h.phase == waiting && h.kind != idle && cue.Action == h.cue.Action && cue.Knob == h.cue.Knob {
+	if h := &c.hand; cue.Again && h.Phase == hands.Waiting && h.Kind != hands.Idle && cue.Action == h.cue.Action && cue.Knob == h.cue.Knob {
 		return // it is in force
 	}
-	resting := c.rested() >= restFor && (c.hand.kind != racking || c.steady())
-	if !resting && c.hand.kind != idle && c.hand.phase != waiting {
+	resting := c.rested() >= restFor && (c.hand.Kind != hands.Racking || c.steady())
+	if !resting && c.hand.Kind != hands.Idle && c.hand.Phase != hands.Waiting {
 		if !c.pending.on {
 			c.pending = pending{cue: cue, on: true, slowest: math.Inf(1)}
 		}
@@ -311,7 +283,7 @@ func (c *Coach) settlePending() {
 func (c *Coach) secondMove() bool {
 	const slow, fast = 0.12, 0.3 // mm/s; judgement: a push ends gently, a hand on a knob is quick
 	p := &c.pending
-	if p.cue.Action != cue.Turn || c.hand.kind != pushing {
+	if p.cue.Action != cue.Turn || c.hand.Kind != hands.Pushing {
 		return false
 	}
 	v, _ := c.track.Velocity()
@@ -334,10 +306,10 @@ func (c *Coach) wordsOut(id int, t float64) {
 		c.begin(c.pending.cue, t)
 	}
 	h := &c.hand
-	if h.cue.ID == id && math.IsInf(h.spokenAt, 1) {
-		h.spokenAt = t
+	if h.cue.ID == id && math.IsInf(h.SpokenAt, 1) {
+		h.SpokenAt = t
 	}
-	if h.phase == waiting {
+	if h.Phase == hands.Waiting {
 		h.toldT = t
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // feel gives the star's way since the last frame, beyond drift, to whoever moved
@@ -15,9 +16,9 @@ func (c *Coach) feel(d r2.Vec) {
 	h.turned = r2.Add(h.turned, d)
 	size := r2.Norm(d)
 	going := c.track.Moving()
-	switch h.kind {
-	case turning, locking:
-		if h.phase == settled && c.t-h.since > 1 && going && size > 4*c.track.Jitter {
+	switch h.Kind {
+	case hands.Turning, hands.Locking:
+		if h.Phase == hands.Settled && c.t-h.Since > 1 && going && size > 4*c.track.Jitter {
 			if !c.goesOn() {
 				c.surprise(d, 0.25, 0.3) // a late turn, or a knock
 				return
@@ -32,7 +33,7 @@ func (c *Coach) feel(d r2.Vec) {
 			h.counted = v * v
 		}
 		c.moved(r2.Scale(0.5, d))
-	case pushing, racking:
+	case hands.Pushing, hands.Racking:
 		// The silhouette walks with the tube: 5 % for the secondary's distance,
 		// 2 % for the offset's scale.
 		v := r2.Norm(h.turned)
@@ -45,7 +46,7 @@ func (c *Coach) feel(d r2.Vec) {
 		if going && size > 2*c.track.Jitter {
 			c.doubt(d)
 		}
-		if h.phase == settled && c.t-h.since > 1.5 && going && size > 6*c.track.Jitter {
+		if h.Phase == hands.Settled && c.t-h.Since > 1.5 && going && size > 6*c.track.Jitter {
 			if c.goesOn() {
 				c.goOn()
 				return
@@ -84,7 +85,7 @@ func (c *Coach) doubt(d r2.Vec) {
 	const along, share = 0.8, 0.4 // cosine; one-sigma of the share of the star's way
 	var knobs []int
 	if c.pastOpen() {
-		knobs = append(knobs, c.past.knob)
+		knobs = append(knobs, c.past.Knob)
 	}
 	if c.pending.on && c.pending.cue.Action == cue.Turn {
 		knobs = append(knobs, c.knobIndex(c.pending.cue.Knob))
@@ -115,14 +116,14 @@ func (c *Coach) goesOn() bool {
 	h := &c.hand
 	v, _ := c.track.Velocity()
 	size := r2.Norm(v)
-	switch h.kind {
-	case turning:
+	switch h.Kind {
+	case hands.Turning:
 		if !h.begun {
 			return true
 		}
 		n := r2.Norm(h.turned)
 		return n > 0.1 && math.Abs(r2.Dot(h.turned, v)) > along*n*size
-	case pushing:
+	case hands.Pushing:
 		way := r2.Sub(c.goal(), c.star)
 		return !h.begun || r2.Dot(v, way) > along*size*r2.Norm(way)
 	}
@@ -134,7 +135,7 @@ func (c *Coach) goOn() {
 	h := &c.hand
 	c.began()
 	h.peak, h.slow = 0, 0
-	c.enter(moving)
+	c.hand.Enter(hands.Moving, c.t)
 }
 
 // feelFor notes when a hand was last felt on the tube: the star shakes more than
@@ -142,7 +143,7 @@ func (c *Coach) goOn() {
 func (c *Coach) feelFor() {
 	const shaken, still, frames = 9, 3, 5 // times the usual energy, for several frames
 	h := &c.hand
-	if h.kind != turning || h.phase != waiting {
+	if h.Kind != hands.Turning || h.Phase != hands.Waiting {
 		return
 	}
 	switch {
@@ -162,6 +163,6 @@ func (c *Coach) notYet() {
 		c.reactions[c.asked()] = all[:len(all)-1]
 	}
 	h.learned = false
-	c.enter(waiting)
+	c.hand.Enter(hands.Waiting, c.t)
 	h.begun, h.early, h.peak, h.slow, h.from, h.start = false, false, 0, 0, c.track.Now(), c.t
 }

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // locks is what is known of the three locks: which are open, and how far each
@@ -48,14 +49,14 @@ func (l *locks) next(open bool) int {
 func (c *Coach) followLock() {
 	const takes = 2.0 // seconds, once the hand is there
 	h := &c.hand
-	if h.phase == settled {
+	if h.Phase == hands.Settled {
 		return
 	}
 	if r2.Norm(h.turned) > math.Max(0.05, 5*c.track.Jitter) && c.track.Moving() {
 		h.begun, c.atFocuser = true, false
 	}
-	if c.rested() > 0.3 && (h.begun && c.t-h.spokenAt > 1 || c.t-h.spokenAt > c.patience(c.asked())+takes) {
-		c.enter(settled)
+	if c.rested() > 0.3 && (h.begun && c.t-h.SpokenAt > 1 || c.t-h.SpokenAt > c.patience(c.asked())+takes) {
+		c.hand.Enter(hands.Settled, c.t)
 		c.lockFelt()
 	}
 }
@@ -63,16 +64,16 @@ func (c *Coach) followLock() {
 // lockFelt takes in, once, how far the axis point went while the lock in hand was moved.
 func (c *Coach) lockFelt() {
 	h := &c.hand
-	if h.kind != locking || h.took > 0 {
+	if h.Kind != hands.Locking || h.took > 0 {
 		return
 	}
-	h.took = 1 + h.knob
-	c.locks.pull[h.knob] = r2.Scale(0.5, h.turned)
+	h.took = 1 + h.Knob
+	c.locks.pull[h.Knob] = r2.Scale(0.5, h.turned)
 	if h.cue.Direction == cue.Release {
-		c.locks.pull[h.knob] = r2.Scale(-0.5, h.turned)
+		c.locks.pull[h.Knob] = r2.Scale(-0.5, h.turned)
 		return
 	}
-	c.lockPulled(h.knob)
+	c.lockPulled(h.Knob)
 }
 
 // shut takes a lock for one that was never released.

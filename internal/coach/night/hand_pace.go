@@ -69,10 +69,10 @@ func (c *Coach) patience(kind string) float64 {
 
 // asked names what the hand is asked for.
 func (c *Coach) asked() string {
-	switch c.hand.kind {
-	case pushing:
+	switch c.hand.Kind {
+	case hands.Pushing:
 		return byPush
-	case racking:
+	case hands.Racking:
 		return byFocus
 	}
 	if c.hand.walks {
@@ -85,7 +85,7 @@ func (c *Coach) asked() string {
 // seconds, without the earpiece's delay and the time until a move shows, some 0.3 s.
 func (c *Coach) lateness() float64 {
 	const shows = 0.3
-	return c.t - c.hand.spokenAt - shows - c.s.EarDelayS
+	return c.t - c.hand.SpokenAt - shows - c.s.EarDelayS
 }
 
 // began takes in that the hand has begun. Once the words were said again nobody knows
@@ -96,13 +96,13 @@ func (c *Coach) began() {
 		return
 	}
 	h.begun = true
-	if h.kind != pushing {
+	if h.Kind != hands.Pushing {
 		c.gaveWay = 0
 	}
 	if h.told > 1 {
 		return
 	}
-	h.early = math.IsInf(h.spokenAt, 1)
+	h.early = math.IsInf(h.SpokenAt, 1)
 	c.reactions.Add(c.asked(), c.lateness())
 	h.learned = true
 }

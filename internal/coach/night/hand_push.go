@@ -4,21 +4,23 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/internal/hands"
 )
 
 // followPush follows the tube as it is pushed, and reports whether it goes away from where
 // it should.
 func (c *Coach) followPush() (away bool) {
 	h := &c.hand
-	switch h.phase {
-	case waiting:
+	switch h.Phase {
+	case hands.Waiting:
 		if r2.Norm(c.travelled()) > math.Max(0.05, 6*c.track.Jitter) && c.track.Moving() {
 			c.began()
-			c.enter(moving)
-		} else if !math.IsInf(h.spokenAt, 1) && c.uncentred() == 0 {
+			c.hand.Enter(hands.Moving, c.t)
+		} else if !math.IsInf(h.SpokenAt, 1) && c.uncentred() == 0 {
 			c.pushed() // it is there
 		}
-	case moving:
+	case hands.Moving:
 		goal := c.goal()
 		was, is := r2.Norm(r2.Sub(h.from, goal)), r2.Norm(r2.Sub(c.star, goal))
 		if h.early && c.slowed() && is > 0.6*was {
@@ -42,7 +44,7 @@ const nearlyThere = 0.35
 
 // where returns where the star will be when the next words are out.
 func (c *Coach) where() r2.Vec {
-	if c.hand.kind == pushing && c.hand.phase == settled && c.track.Moving() {
+	if c.hand.Kind == hands.Pushing && c.hand.Phase == hands.Settled && c.track.Moving() {
 		return c.goal()
 	}
 	return c.star
@@ -52,7 +54,7 @@ func (c *Coach) where() r2.Vec {
 // frame's middle, once.
 func (c *Coach) pushedAway() bool {
 	h := &c.hand
-	if h.corrected || h.early {
+	if h.Corrected || h.early {
 		return false
 	}
 	goal := c.goal()
@@ -71,7 +73,7 @@ const (
 // uncentred returns how far the star is from where it is near enough to its goal, mm: 0
 // where it is, or where a push was accepted.
 func (c *Coach) uncentred() float64 {
-	if c.hand.kind == pushing && c.hand.phase == settled && !c.arriving {
+	if c.hand.Kind == hands.Pushing && c.hand.Phase == hands.Settled && !c.arriving {
 		return 0
 	}
 	return math.Max(r2.Norm(r2.Sub(c.star, c.goal()))-centred*c.box().half.Y, 0)
@@ -79,13 +81,13 @@ func (c *Coach) uncentred() float64 {
 
 // pushed takes a push for done. It may still be on its last bit of the way.
 func (c *Coach) pushed() {
-	c.enter(settled)
+	c.hand.Enter(hands.Settled, c.t)
 	c.arriving = true
 }
 
 // learnPush keeps how the push in hand has moved the star.
 func (c *Coach) learnPush() {
-	if c.hand.kind != pushing || len(c.radii) == 0 { // or no star was ever seen
+	if c.hand.Kind != hands.Pushing || len(c.radii) == 0 { // or no star was ever seen
 		return
 	}
 	if d := c.travelled(); r2.Norm(d) > leastPush {

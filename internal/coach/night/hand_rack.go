@@ -13,19 +13,19 @@ import (
 func (c *Coach) followRack() (enough bool) {
 	h := &c.hand
 	h.least = math.Min(h.least, c.radius)
-	switch h.phase {
-	case waiting:
+	switch h.Phase {
+	case hands.Waiting:
 		if h.unseen || math.Abs(c.radius-h.radius0) > 0.1*h.radius0 {
 			c.began()
-			c.enter(moving)
+			c.hand.Enter(hands.Moving, c.t)
 		}
-	case moving:
-		if c.steady() && c.t-h.since > 0.5 {
-			c.enter(settled)
+	case hands.Moving:
+		if c.steady() && c.t-h.Since > 0.5 {
+			c.hand.Enter(hands.Settled, c.t)
 			c.racked()
 			return false
 		}
-		return !h.stopped && c.enough()
+		return !h.Stopped && c.enough()
 	}
 	return false
 }
@@ -58,7 +58,7 @@ func (c *Coach) enough() bool {
 func (c *Coach) watchFocus() {
 	const other = 0.15
 	h := &c.hand
-	if h.kind == racking && h.phase != settled || c.track.Moving() {
+	if h.Kind == hands.Racking && h.Phase != hands.Settled || c.track.Moving() {
 		c.ringWas, c.odd = 0, 0
 		return
 	}
@@ -74,7 +74,7 @@ func (c *Coach) watchFocus() {
 		c.odd = 0
 	}
 	if c.odd > vanished {
-		c.hand = hand{kind: racking, phase: moving, spokenAt: c.t, since: c.t, from: c.star, start: c.t,
+		c.hand = hand{Task: hands.Task{Kind: hands.Racking, Phase: hands.Moving, SpokenAt: c.t, Since: c.t}, from: c.star, start: c.t,
 			radius0: c.ringWas, least: math.Min(c.ringWas, c.radius)}
 		c.ringWas, c.odd = 0, 0
 	}
@@ -135,11 +135,11 @@ func (c *Coach) rackedTo() {
 // not seen to.
 func (c *Coach) turnedSide() {
 	h := &c.hand
-	if h.kind == racking {
-		if h.phase == moving {
+	if h.Kind == hands.Racking {
+		if h.Phase == hands.Moving {
 			c.racked()
 		}
-		c.enter(settled)
+		c.hand.Enter(hands.Settled, c.t)
 		if h.through {
 			return
 		}
@@ -155,11 +155,11 @@ func (c *Coach) turnedSide() {
 // pushed by a hand, until Arrived. It answers false where nothing of the kind is
 // asked for any more: then no motor must begin.
 func (c *Coach) Driven(t float64) bool {
-	if c.hand.phase != waiting || c.hand.kind != pushing && c.hand.kind != racking {
+	if c.hand.Phase != hands.Waiting || c.hand.Kind != hands.Pushing && c.hand.Kind != hands.Racking {
 		return false
 	}
 	c.driven = true
-	c.hand.phase, c.hand.since = moving, t
+	c.hand.Enter(hands.Moving, t)
 	return true
 }
 
@@ -170,8 +170,8 @@ func (c *Coach) Arrived(t float64, through bool) {
 		return
 	}
 	c.driven = false
-	c.hand.phase, c.hand.since = settled, t
-	if c.hand.kind != racking {
+	c.hand.Enter(hands.Settled, t)
+	if c.hand.Kind != hands.Racking {
 		return
 	}
 	if through { // else the ring has to tell

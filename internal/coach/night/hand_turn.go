@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/estimate"
+	"halocue/internal/hands"
 )
 
 // followTurn follows a knob that is turned.
@@ -13,36 +14,36 @@ func (c *Coach) followTurn() (underWay bool) {
 	h := &c.hand
 	d := c.travelled()
 	size := r2.Norm(d)
-	switch h.phase {
-	case waiting:
+	switch h.Phase {
+	case hands.Waiting:
 		if h.back && c.fetched() {
-			c.enter(settled)
+			c.hand.Enter(hands.Settled, c.t)
 		} else if size > math.Max(0.05, 5*c.track.Jitter) && c.track.Moving() {
 			if late := c.lateness(); late > 0.1 && late < 3 {
 				c.reaction += 0.2 * (late - c.reaction)
 			}
 			c.began()
-			c.enter(moving)
+			c.hand.Enter(hands.Moving, c.t)
 			c.atFocuser, c.owed = false, nil
 		} else if size < math.Max(0.05, 5*c.track.Jitter) && c.rested() > 1.5 {
 			h.from, h.start = c.track.Now(), c.t // what the drift was wrong by is no turn
 		}
-	case moving:
-		if !h.corrected && c.obeysLate(d) {
+	case hands.Moving:
+		if !h.Corrected && c.obeysLate(d) {
 			c.recallTurn()
 			return false
 		}
 		if !c.slowed() {
-			return !h.stopped
+			return !h.Stopped
 		}
-		if !h.stopped && size < math.Min(0.25*h.goal, math.Max(0.1, 8*c.track.Jitter)) {
+		if !h.Stopped && size < math.Min(0.25*h.goal, math.Max(0.1, 8*c.track.Jitter)) {
 			c.notYet() // the star shook under a hand, and is where it was
 			c.hand.felt = c.t
 			return false
 		}
 		c.remarkWrongHand(d)
 		c.learnTurn(d)
-		c.enter(settled)
+		c.hand.Enter(hands.Settled, c.t)
 	}
 	return false
 }
@@ -51,7 +52,7 @@ func (c *Coach) followTurn() (underWay bool) {
 // anyway.
 func (c *Coach) stoppedAtEdge() bool {
 	h := &c.hand
-	if h.kind != turning || h.phase != moving || !h.stopped || !c.visible {
+	if h.Kind != hands.Turning || h.Phase != hands.Moving || !h.Stopped || !c.visible {
 		return false
 	}
 	v, _ := c.track.Velocity()
@@ -63,19 +64,19 @@ func (c *Coach) stoppedAtEdge() bool {
 func (c *Coach) obeysLate(d r2.Vec) bool {
 	const likely = 0.6
 	h, p := &c.hand, &c.past
-	if !c.pastOpen() || h.kind == turning && p.knob == h.knob {
+	if !c.pastOpen() || h.Kind == hands.Turning && p.Knob == h.Knob {
 		return false
 	}
 	if r2.Norm(d) < math.Max(0.12, 10*c.track.Jitter) || c.knobs.Orientations() == nil {
 		return false
 	}
-	did := c.knobs.Posterior(p.knob, p.sign, d, c.track.Jitter, false)
-	if did[p.knob][estimate.SignIndex(p.sign)] < likely {
+	did := c.knobs.Posterior(p.Knob, p.sign, d, c.track.Jitter, false)
+	if did[p.Knob][estimate.SignIndex(p.sign)] < likely {
 		return false
 	}
-	if h.kind == turning { // and not as this one would
-		now := c.knobs.Posterior(h.knob, h.sign, d, c.track.Jitter, false)
-		if now[h.knob][estimate.SignIndex(h.sign)] > 0.5 {
+	if h.Kind == hands.Turning { // and not as this one would
+		now := c.knobs.Posterior(h.Knob, h.sign, d, c.track.Jitter, false)
+		if now[h.Knob][estimate.SignIndex(h.sign)] > 0.5 {
 			return false
 		}
 	}
@@ -93,10 +94,10 @@ const letGoFor = 6
 // with.
 func (c *Coach) pastOpen() bool {
 	p := &c.past
-	if p.kind != turning || c.t-c.pastT > lateFor {
+	if p.Kind != hands.Turning || c.t-c.pastT > lateFor {
 		return false
 	}
-	return !p.begun || c.t-c.pastT < letGoFor && !p.stopped && r2.Norm(p.turned) < 0.8*p.goal
+	return !p.begun || c.t-c.pastT < letGoFor && !p.Stopped && r2.Norm(p.turned) < 0.8*p.goal
 }
 
 // recallTurn puts the turn before this one in force again: what the star did since is
@@ -104,13 +105,13 @@ func (c *Coach) pastOpen() bool {
 func (c *Coach) recallTurn() {
 	was := c.hand
 	h := c.past
-	h.phase, h.since, h.from, h.start, h.turned, h.counted = moving, c.t, was.from, was.start, was.turned, was.counted
-	h.peak, h.slow, h.stopped, h.corrected, h.took, h.hidden, h.booked = was.peak, 0, false, false, 0, false, r2.Vec{}
+	h.Phase, h.Since, h.from, h.start, h.turned, h.counted = hands.Moving, c.t, was.from, was.start, was.turned, was.counted
+	h.peak, h.slow, h.Stopped, h.Corrected, h.took, h.hidden, h.booked = was.peak, 0, false, false, 0, false, r2.Vec{}
 	h.goal = math.Max(h.goal-r2.Norm(c.past.turned), 0.2*h.goal)
-	h.begun, h.spokenAt = true, math.Min(h.spokenAt, c.t)
+	h.begun, h.SpokenAt = true, math.Min(h.SpokenAt, c.t)
 	c.past = hand{}
 	c.hand = h
-	c.lastTurn.knob, c.lastTurn.sign = h.knob, h.sign
+	c.lastTurn.knob, c.lastTurn.sign = h.Knob, h.sign
 }
 
 // fetched follows a knob that is turned back out of sight, until the star is seen: the
@@ -136,7 +137,7 @@ func (c *Coach) learnTurn(d r2.Vec) {
 	} else {
 		c.knew = *c.knobs
 	}
-	did := c.knobs.Observe(h.knob, h.sign, h.cue.Turns, d, c.track.Jitter, h.stopped || h.back)
+	did := c.knobs.Observe(h.Knob, h.sign, h.cue.Turns, d, c.track.Jitter, h.Stopped || h.back)
 	best, bk, bw := 0.0, 0, 0
 	for k := range did {
 		for w := range did[k] {
@@ -160,7 +161,7 @@ func (c *Coach) learnTurn(d r2.Vec) {
 // a hand may go on a little after its turn seemed over.
 func (c *Coach) book() {
 	h := &c.hand
-	if h.kind != turning || h.took == 0 {
+	if h.Kind != hands.Turning || h.took == 0 {
 		return
 	}
 	k := h.took - 1
@@ -212,7 +213,7 @@ func (s screws) spent(k int) bool {
 // go on out of sight for as long as a hand takes to stop.
 func (c *Coach) unseen() {
 	h := &c.hand
-	if h.kind != turning || h.phase != settled || h.hidden || !c.track.Moving() {
+	if h.Kind != hands.Turning || h.Phase != hands.Settled || h.hidden || !c.track.Moving() {
 		return
 	}
 	h.hidden = true
@@ -227,16 +228,16 @@ func (c *Coach) unseen() {
 // turned: how far the mirror went on is not known.
 func (c *Coach) lostSight() {
 	h := &c.hand
-	if h.kind == locking {
+	if h.Kind == hands.Locking {
 		c.bank.Shift(r2.Vec{}, 0.3*c.o.Tolerance)
 		c.bank.MirrorMoved()
 		return
 	}
 	d := c.travelled()
 	size := r2.Norm(d)
-	h.stopped = true
+	h.Stopped = true
 	c.learnTurn(d)
-	more := math.Max(1.35*h.goal*math.Exp(c.knobs.PerTurnSD(h.knob))-size, 0.3*h.goal)
+	more := math.Max(1.35*h.goal*math.Exp(c.knobs.PerTurnSD(h.Knob))-size, 0.3*h.goal)
 	var u r2.Vec
 	if size > 0 {
 		u = r2.Scale(1/size, d)
@@ -251,5 +252,5 @@ func (c *Coach) lostSight() {
 func (c *Coach) untouched() bool {
 	const away = 3 // seconds: a hand that feels for its knob turns it by then
 	h := &c.hand
-	return h.kind == turning && h.felt > 0 && c.t-h.felt > away && c.rested() > away && c.visible
+	return h.Kind == hands.Turning && h.felt > 0 && c.t-h.felt > away && c.rested() > away && c.visible
 }

@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/coach"
 	"halocue/internal/estimate"
 	"halocue/internal/optics"
 )
@@ -25,7 +26,7 @@ func jumped(rotation float64, mirrored bool, k int) r2.Vec {
 
 // What one night taught the next begins with, not too surely.
 func TestMemoryComesBack(t *testing.T) {
-	c := mustNew(t, Settings{Telescope: f5inch8, PixelMM: 0.005})
+	c := mustNew(t, Settings{Settings: coach.Settings{Telescope: f5inch8}, PixelMM: 0.005})
 	if _, ok := c.Memory(); ok {
 		t.Fatal("a night that has seen nothing teaches something")
 	}
@@ -36,7 +37,7 @@ func TestMemoryComesBack(t *testing.T) {
 	if !ok || m.Mirrored < 0.95 || math.Abs(math.Remainder(m.Rotation-2, 2*math.Pi)) > 0.05 {
 		t.Fatalf("learned %+v", m)
 	}
-	next := mustNew(t, Settings{Telescope: f5inch8, PixelMM: 0.005, Memory: &m})
+	next := mustNew(t, Settings{Settings: coach.Settings{Telescope: f5inch8}, PixelMM: 0.005, Memory: &m})
 	known := estimate.KnownKnobs(next.knobs.Orientations())
 	if !known[0] || !known[1] || !known[2] {
 		t.Errorf("the next night knows %v", known)

@@ -57,7 +57,7 @@ func TestLateHandsAreReminded(t *testing.T) {
 			t.Errorf("pace %q: sound at %.1f s, words at %.1f, question at %.1f", pace, sound, words, question)
 		}
 	}
-	if _, err := New(Settings{Telescope: f5inch8, Pace: "hasty"}); err == nil {
+	if _, err := New(Settings{Settings: coach.Settings{Telescope: f5inch8}, Pace: "hasty"}); err == nil {
 		t.Error("a pace that is none is taken")
 	}
 }
@@ -74,7 +74,7 @@ func TestPaceIsLearned(t *testing.T) {
 	if quick > 5 || coughed > quick+2 || slow < 14 {
 		t.Errorf("reminded after %.1f s, after one long pause %.1f, if slow %.1f", quick, coughed, slow)
 	}
-	c := mustNew(t, Settings{Telescope: f5inch8})
+	c := mustNew(t, Settings{Settings: coach.Settings{Telescope: f5inch8}})
 	was := c.patience(byKnob)
 	if a := c.Hear(cue.TakeTime, 1); len(a.Cues) != 1 || a.Cues[0].Code != cue.CodeTakeTime || c.patience(byKnob) <= was {
 		t.Errorf("slow down: %+v, patience %.1f of %.1f s", a.Cues, c.patience(byKnob), was)
@@ -82,7 +82,7 @@ func TestPaceIsLearned(t *testing.T) {
 	if c.patience(byWalk) < c.patience(byKnob)+5 {
 		t.Error("no time is given to walk round the tube")
 	}
-	if far := mustNew(t, Settings{Telescope: f5inch8, WalkS: 14}); far.patience(byWalk) != far.patience(byKnob)+14 {
+	if far := mustNew(t, Settings{Settings: coach.Settings{Telescope: f5inch8}, WalkS: 14}); far.patience(byWalk) != far.patience(byKnob)+14 {
 		t.Errorf("a walk of 14 s has %.1f s more", far.patience(byWalk)-far.patience(byKnob))
 	}
 }
@@ -95,7 +95,7 @@ func TestEarlyHandObeys(t *testing.T) {
 		t.Fatalf("said %v", p.codes())
 	}
 	p.show(0.7, ringAt(640, 480, 60)) // the words take 1.5 s
-	if h := p.c.hand; h.kind != racking || !h.begun || !h.early || p.said[0].Again {
+	if h := p.c.hand; h.Kind != hands.Racking || !h.begun || !h.early || p.said[0].Again {
 		t.Errorf("the focuser goes during the words, and the hand is %+v", h)
 	}
 	if got := p.c.reactions[byFocus]; len(got) != 1 || got[0] != 0 {
@@ -143,8 +143,8 @@ func TestTurnObeyedLate(t *testing.T) {
 		way := r2.Scale(10*float64(i), r2.Unit(up))
 		p.show(0.1, ringAt(640+way.X, 480+way.Y, 100))
 	}
-	if h := c.hand; h.knob != 0 || h.kind != turning {
-		t.Errorf("the hand is taken to be at knob %d", h.knob)
+	if h := c.hand; h.Knob != 0 || h.Kind != hands.Turning {
+		t.Errorf("the hand is taken to be at knob %d", h.Knob)
 	}
 	for _, say := range p.said[was:] {
 		if say.Code == cue.CodeWrongKnob || say.Code == cue.CodeKicked {

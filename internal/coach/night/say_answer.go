@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // Hear takes in what the person said or pressed at time t, seconds. What it
@@ -19,18 +20,15 @@ func (c *Coach) Hear(cmd cue.Command, t float64) cue.Advice {
 }
 
 func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
-	switch cmd {
-	case cue.Hold:
-		c.held = true
-		return []cue.Cue{{Code: cue.CodeHold, Action: cue.Wait, Reason: "the person asked for a pause"}}
-	case cue.GoOn:
-		if c.held {
-			c.held, c.hand.toldT = false, t
-			return []cue.Cue{{Code: cue.CodeGoingOn, Action: cue.Tell, Reason: "the person asked to go on"}}
+	if said := c.pause.Obey(cmd); said != nil {
+		if cmd == cue.GoOn {
+			c.hand.toldT = t
 		}
-		return c.did()
-	case cue.Did:
-		c.held = false
+		return said
+	}
+	switch cmd {
+	case cue.GoOn, cue.Did:
+		c.pause.On = false
 		return c.did()
 	case cue.TakeTime:
 		c.unhurried = math.Min(c.unhurried*moreTime, mostUnhurried)
@@ -39,7 +37,7 @@ func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
 		c.unhurried = math.Max(c.unhurried/moreTime, 1)
 		return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the time asked for is taken back"}}
 	case cue.Next:
-		c.held = false
+		c.pause.On = false
 		c.skip(t)
 	case cue.TurnedSide:
 		c.turnedSide()
@@ -63,14 +61,14 @@ func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
 // did takes the person's word for it that what was asked for is done.
 func (c *Coach) did() []cue.Cue {
 	h := &c.hand
-	if h.kind == idle || h.phase == settled {
+	if !h.Open() {
 		return nil
 	}
-	unseen := h.phase == waiting
+	unseen := h.Phase == hands.Waiting
 	switch {
-	case h.kind == turning && unseen && c.visible:
+	case h.Kind == hands.Turning && unseen && c.visible:
 		return c.followedNot("the person has turned it, and the star did not follow")
-	case h.kind == racking && unseen:
+	case h.Kind == hands.Racking && unseen:
 		c.bank.BranchOnFocusSide(0.5) // nobody saw it
 		c.sideT = c.t
 		c.rackedTo()
@@ -81,7 +79,7 @@ func (c *Coach) did() []cue.Cue {
 
 // whichKnob repeats which knob the hand should be at.
 func (c *Coach) whichKnob() []cue.Cue {
-	if c.hand.kind != turning && c.hand.kind != locking || c.hand.phase == settled {
+	if c.hand.Kind != hands.Turning && c.hand.Kind != hands.Locking || c.hand.Phase == hands.Settled {
 		return []cue.Cue{{Code: cue.CodeNoKnob, Action: cue.Tell, Reason: "no knob is being turned now"}}
 	}
 	return []cue.Cue{{Code: cue.CodeWhichKnob, Action: cue.Tell, Reason: "asked which knob", Args: map[string]any{

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 	"halocue/internal/observe"
 )
 
@@ -30,7 +31,7 @@ func (c *Coach) sun() (cues []cue.Cue, danger bool) {
 func (c *Coach) blind() []cue.Cue {
 	gone := c.t - c.lastFound
 	patience := 2.5
-	if c.hand.kind == turning {
+	if c.hand.Kind == hands.Turning {
 		patience = 1.2
 	}
 	if gone < patience || c.t-c.trouble < findPatience || c.why == observe.Unreadable {
@@ -101,7 +102,7 @@ func (c *Coach) warn(code, why string) []cue.Cue {
 func (c *Coach) turnBack(why string) []cue.Cue {
 	const just = 3 // seconds
 	h := &c.hand
-	if h.kind != turning || !h.begun || h.back || h.cue.Turns <= 0 || math.Abs(h.since-c.lastFound) > just {
+	if h.Kind != hands.Turning || !h.begun || h.back || h.cue.Turns <= 0 || math.Abs(h.Since-c.lastFound) > just {
 		return nil
 	}
 	c.aim = math.Max(r2.Norm(r2.Sub(c.box().centre, c.star)), 0.3)
@@ -110,6 +111,6 @@ func (c *Coach) turnBack(why string) []cue.Cue {
 	if h.sign < 0 {
 		say.Direction = cue.Tighten
 	}
-	c.lastTurn.knob, c.lastTurn.sign = h.knob, -h.sign
+	c.lastTurn.knob, c.lastTurn.sign = h.Knob, -h.sign
 	return []cue.Cue{say}
 }

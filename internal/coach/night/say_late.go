@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // What a hand that is late is told, one after the other.
@@ -23,16 +24,16 @@ func (c *Coach) handBusy() (cues []cue.Cue, busy bool) {
 		return nil, false
 	case c.stoppedAtEdge():
 		c.learnTurn(c.travelled())
-		c.enter(settled)
+		c.hand.Enter(hands.Settled, c.t)
 		return c.recentre("stopped at the frame's edge"), true
-	case h.phase != waiting || h.kind == locking:
+	case h.Phase != hands.Waiting || h.Kind == hands.Locking:
 		return nil, true
 	}
 	cues, givenUp := c.overdue()
 	if givenUp {
-		c.enter(settled)
-		if h.kind == turning && c.s.Locks {
-			c.shut(h.knob)
+		c.hand.Enter(hands.Settled, c.t)
+		if h.Kind == hands.Turning && c.s.Locks {
+			c.shut(h.Knob)
 		}
 		return nil, false
 	}
@@ -45,7 +46,7 @@ func (c *Coach) handBusy() (cues []cue.Cue, busy bool) {
 // what cannot wait.
 func (c *Coach) overdue() (cues []cue.Cue, givenUp bool) {
 	h := &c.hand
-	if math.IsInf(h.spokenAt, 1) {
+	if math.IsInf(h.SpokenAt, 1) {
 		return nil, false // the words are not out yet
 	}
 	if cue := c.leaving(); cue != nil {
@@ -55,7 +56,7 @@ func (c *Coach) overdue() (cues []cue.Cue, givenUp bool) {
 		return c.followedNot("a hand was felt on the knob, and the star did not follow"), false
 	}
 	wait := c.patience(c.asked())
-	late := c.t - math.Max(h.spokenAt, h.toldT)
+	late := c.t - math.Max(h.SpokenAt, h.toldT)
 	switch h.told {
 	case onItsWay:
 		if late > wait {
@@ -63,10 +64,10 @@ func (c *Coach) overdue() (cues []cue.Cue, givenUp bool) {
 		}
 	case signalled:
 		if late > math.Max(0.4*wait, 4) {
-			if c.s.Locks && h.kind == turning && !c.locks.proven[h.knob] { // its lock may not have been released
-				return c.lock(h.knob, cue.Release), false
+			if c.s.Locks && h.Kind == hands.Turning && !c.locks.proven[h.Knob] { // its lock may not have been released
+				return c.lock(h.Knob, cue.Release), false
 			}
-			return c.sayAgain(fmt.Sprintf("nothing has moved for %.0f seconds, and this hand usually begins within %.0f", c.t-h.spokenAt, c.usual(c.asked()))), false
+			return c.sayAgain(fmt.Sprintf("nothing has moved for %.0f seconds, and this hand usually begins within %.0f", c.t-h.SpokenAt, c.usual(c.asked()))), false
 		}
 	case repeated:
 		if late > wait {
@@ -91,7 +92,7 @@ func (c *Coach) sayAgain(why string) []cue.Cue {
 // further.
 func (c *Coach) followedNot(why string) []cue.Cue {
 	say := c.hand.cue
-	c.enter(settled)
+	c.hand.Enter(hands.Settled, c.t)
 	say.Code, say.Reason, say.Again = cue.CodeNoMovement, why, false
 	say.Turns = math.Min(math.Max(1.3*say.Turns, 0.05), 1)
 	return []cue.Cue{say}

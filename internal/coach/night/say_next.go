@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 	"halocue/internal/optics"
 )
 
@@ -38,7 +39,7 @@ func (c *Coach) next() []cue.Cue {
 	if cue := c.framing(); cue != nil {
 		return cue
 	}
-	if h := &c.hand; h.kind == locking && h.cue.Direction == cue.Snug && c.t-h.since < 1 && c.locks.anyOpen() {
+	if h := &c.hand; h.Kind == hands.Locking && h.cue.Direction == cue.Snug && c.t-h.Since < 1 && c.locks.anyOpen() {
 		return c.lock(c.locks.next(true), cue.Snug) // while a hand is still at the last
 	}
 	if cue := c.resume(); cue != nil {

@@ -8,6 +8,7 @@ import (
 
 	"halocue/internal/cue"
 	"halocue/internal/estimate"
+	"halocue/internal/hands"
 )
 
 // What a proof may cost, seconds.
@@ -113,7 +114,7 @@ func (c *Coach) otherSide(why string) []cue.Cue {
 		return c.twoRings()
 	}
 	say := cue.Cue{Code: cue.CodeOtherSide, Action: cue.OtherSide, Reason: why}
-	if c.hand.kind == racking && c.hand.cue.Action == cue.OtherSide {
+	if c.hand.Kind == hands.Racking && c.hand.cue.Action == cue.OtherSide {
 		say.Again = !c.hand.begun
 	}
 	return []cue.Cue{say}
@@ -127,7 +128,7 @@ func (c *Coach) twoRings() []cue.Cue {
 	if c.radius*1.25 > c.largest() {
 		dir = cue.Less
 	}
-	if c.hand.kind == racking && c.hand.cue.Action == cue.Defocus {
+	if c.hand.Kind == hands.Racking && c.hand.cue.Action == cue.Defocus {
 		dir = c.hand.cue.Direction // go on that way
 	}
 	return []cue.Cue{{Code: cue.CodeTwoRings, Action: cue.Defocus, Direction: dir,
@@ -164,7 +165,7 @@ func (c *Coach) resolve() []cue.Cue {
 // leans the shadow alike on both sides, and coma may pass for one that is not.
 func (c *Coach) doubtful() bool {
 	b := c.bank
-	if b.OneSided || c.t-math.Max(c.sideT, c.hand.since) <= 4 {
+	if b.OneSided || c.t-math.Max(c.sideT, c.hand.Since) <= 4 {
 		return false
 	}
 	return b.Contested(c.star)

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // framing keeps star and ring where they can be measured.
@@ -34,7 +35,9 @@ func (c *Coach) framing() []cue.Cue {
 }
 
 // pushedJustNow guards against asking twice for what cannot be had.
-func (c *Coach) pushedJustNow() bool { return c.hand.kind == pushing && c.hand.phase == settled }
+func (c *Coach) pushedJustNow() bool {
+	return c.hand.Kind == hands.Pushing && c.hand.Phase == hands.Settled
+}
 
 func (c *Coach) recentre(why string) []cue.Cue {
 	if c.stage == "find" {
@@ -106,14 +109,14 @@ func (c *Coach) accept(next []cue.Cue) []cue.Cue {
 func (c *Coach) leaving() []cue.Cue {
 	h := &c.hand
 	speed, u, whole := c.crossing()
-	if !c.visible || speed == 0 || h.back || h.kind != turning && h.kind != racking {
+	if !c.visible || speed == 0 || h.back || h.Kind != hands.Turning && h.Kind != hands.Racking {
 		return nil
 	}
-	if h.kind == racking && math.Abs(c.radius-h.radius0) > 0.03*h.radius0 {
+	if h.Kind == hands.Racking && math.Abs(c.radius-h.radius0) > 0.03*h.radius0 {
 		return nil // it has begun
 	}
 	ahead := math.Min(c.pushAhead(), 0.25*whole)
-	if c.t-h.spokenAt < c.usual(c.asked()) {
+	if c.t-h.SpokenAt < c.usual(c.asked()) {
 		ahead = math.Min(ahead, pushWords) // the hand is about to begin
 	}
 	if c.inset(0.7).holds(r2.Add(c.star, r2.Scale(speed*ahead, u))) || r2.Dot(r2.Sub(c.star, c.box().centre), u) < 0 {
@@ -161,10 +164,10 @@ const (
 // push the tube: gone through focus, or made half of the change of the ring.
 func (c *Coach) rackedSince(h *hand) bool {
 	switch {
-	case h.kind != racking:
+	case h.Kind != hands.Racking:
 		return false
 	case h.cue.Action == cue.OtherSide:
-		return c.sideT > h.spokenAt
+		return c.sideT > h.SpokenAt
 	case h.cue.Direction == cue.Less:
 		return c.radius < halfSmaller*h.radius0
 	}

@@ -89,7 +89,7 @@ const longestSaid = 60
 // lookLong says that the silence is a look, when it has become long, and how long
 // the air makes it, seconds, where that is worth a number.
 func (c *Coach) lookLong(more float64) []cue.Cue {
-	quiet := c.t - math.Max(math.Max(c.hand.since, c.sideT), c.noted.look)
+	quiet := c.t - math.Max(math.Max(c.hand.Since, c.sideT), c.noted.look)
 	if quiet < 6 || c.t-c.noted.look < 20 {
 		return nil
 	}

@@ -12,11 +12,11 @@ import (
 
 // interrupt says what cannot wait for the end of what the hand does.
 func (c *Coach) interrupt() []cue.Cue {
-	switch h := &c.hand; h.kind {
-	case turning:
+	switch h := &c.hand; h.Kind {
+	case hands.Turning:
 		return c.interruptTurn()
-	case pushing:
-		h.corrected = true
+	case hands.Pushing:
+		h.Corrected = true
 		return []cue.Cue{{Code: cue.CodeRecentreOther, Action: cue.Recentre, Goal: h.cue.Goal, Reason: "the star goes away from the middle"}}
 	}
 	return c.stop("the ring will be large enough when the word is heeded")
@@ -34,10 +34,10 @@ func (c *Coach) interruptTurn() []cue.Cue {
 	wrong, bad := c.wrongHand(d)
 	switch {
 	case c.bothHands(d):
-		h.stopped, h.corrected = true, true
+		h.Stopped, h.Corrected = true, true
 		return []cue.Cue{{Code: cue.CodeBothHand, Action: cue.Wait, Reason: "the star goes between two knobs' ways"}}
 	case bad:
-		h.stopped, h.corrected = true, true
+		h.Stopped, h.Corrected = true, true
 		return []cue.Cue{wrong}
 	case !edge.holds(at) && r2.Dot(r2.Sub(at, edge.centre), v) > 0:
 		return c.stop("the star is about to leave the frame")
@@ -49,7 +49,7 @@ func (c *Coach) interruptTurn() []cue.Cue {
 
 // stop tells the hand to stop.
 func (c *Coach) stop(why string) []cue.Cue {
-	c.hand.stopped = true
+	c.hand.Stopped = true
 	return []cue.Cue{{Code: cue.CodeStop, Action: cue.Stop, Reason: why}}
 }
 
@@ -62,7 +62,7 @@ func (c *Coach) coming(gone float64, v r2.Vec) r2.Vec {
 		return r2.Vec{}
 	}
 	way := speed * (hands.StopWord + c.reaction + c.s.EarDelayS)
-	most := 1.25 * c.hand.goal * math.Exp(0.5*c.knobs.PerTurnSD(c.hand.knob))
+	most := 1.25 * c.hand.goal * math.Exp(0.5*c.knobs.PerTurnSD(c.hand.Knob))
 	return r2.Scale(math.Min(way, math.Max(most-gone, 0.3*speed))/speed, v)
 }
 
@@ -79,20 +79,20 @@ func (c *Coach) overshoots(v, ahead r2.Vec) bool {
 func (c *Coach) wrongHand(d r2.Vec) (cue.Cue, bool) {
 	const improbable, sure = 0.05, 0.8
 	h := &c.hand
-	if r2.Norm(d) < math.Max(0.12, 10*c.track.Jitter) || c.knobs.Orientations() == nil || h.corrected {
+	if r2.Norm(d) < math.Max(0.12, 10*c.track.Jitter) || c.knobs.Orientations() == nil || h.Corrected {
 		return cue.Cue{}, false
 	}
-	did := c.knobs.Posterior(h.knob, h.sign, d, c.track.Jitter, false)
+	did := c.knobs.Posterior(h.Knob, h.sign, d, c.track.Jitter, false)
 	asked := estimate.SignIndex(h.sign)
 	switch {
-	case did[h.knob][asked] > improbable:
+	case did[h.Knob][asked] > improbable:
 		return cue.Cue{}, false
-	case did[h.knob][1-asked] > sure:
+	case did[h.Knob][1-asked] > sure:
 		return cue.Cue{Code: cue.CodeWrongWay, Action: cue.Stop, Knob: h.cue.Knob, Reason: "the star goes the opposite way"}, true
 	}
 	cue := cue.Cue{Code: cue.CodeWrongKnob, Action: cue.Stop, Reason: "the star does not go as with the knob that was named"}
 	for k := range did {
-		if k != h.knob && did[k][0]+did[k][1] > sure {
+		if k != h.Knob && did[k][0]+did[k][1] > sure {
 			name := c.s.Knobs[k].Name
 			cue.Args, cue.Reason = map[string]any{"moved": name}, "the star goes as with the knob "+name
 		}
@@ -103,7 +103,7 @@ func (c *Coach) wrongHand(d r2.Vec) (cue.Cue, bool) {
 // bothHands reports whether the star goes a way that no single knob moves it,
 // and far enough to be sure.
 func (c *Coach) bothHands(d r2.Vec) bool {
-	if r2.Norm(d) < math.Max(0.3, 20*c.track.Jitter) || !c.knobs.Certain() || c.hand.corrected {
+	if r2.Norm(d) < math.Max(0.3, 20*c.track.Jitter) || !c.knobs.Certain() || c.hand.Corrected {
 		return false
 	}
 	near := math.Inf(1)

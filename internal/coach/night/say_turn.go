@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // lock asks for the next lock to be released or snugged, or that of one knob.
@@ -84,11 +85,11 @@ func (c *Coach) ask(m move, why string) []cue.Cue {
 	}
 	h := &c.hand
 	if c.lastTurn.sign == -m.sign && c.lastTurn.knob == m.knob &&
-		h.kind == turning && !h.stopped && r2.Norm(h.turned) > 1.45*h.goal && !h.blind {
+		h.Kind == hands.Turning && !h.Stopped && r2.Norm(h.turned) > 1.45*h.goal && !h.blind {
 		say.Code = cue.CodeTooFar
 	}
 	c.lastTurn.knob, c.lastTurn.sign = m.knob, m.sign
-	if h.kind == turning && !h.begun && h.knob == m.knob && h.sign == m.sign {
+	if h.Kind == hands.Turning && !h.begun && h.Knob == m.knob && h.sign == m.sign {
 		c.aim, say.Turns, say.Code, say.Again = h.goal, h.cue.Turns, h.cue.Code, true
 		say.Reason = "nothing has moved, and it is still to be done"
 	}
@@ -98,7 +99,7 @@ func (c *Coach) ask(m move, why string) []cue.Cue {
 // takeBack begins to talk the knobs back to where they began, or only the last
 // turn.
 func (c *Coach) takeBack(all bool) []cue.Cue {
-	c.held, c.goBackTo = false, [3]float64{}
+	c.pause.On, c.goBackTo = false, [3]float64{}
 	if !all {
 		c.goBackTo = c.gone
 		c.goBackTo[c.lastTurn.knob] -= c.lastTurn.did
@@ -130,7 +131,7 @@ func (c *Coach) putBack() []cue.Cue {
 	c.stage = "trim"
 	k, far := c.farthest()
 	if far < enoughBack*c.knobs.PerTurn(k) {
-		c.undoing, c.held = false, true
+		c.undoing, c.pause.On = false, true
 		return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the knobs are back; waiting for go on"}}
 	}
 	if c.s.Locks && !c.locks.open[k] {

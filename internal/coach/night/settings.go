@@ -9,29 +9,22 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/coach"
-	"halocue/internal/cue"
 	"halocue/internal/estimate"
 	"halocue/internal/optics"
 )
 
-// Settings is what the coach must know beforehand. Only the telescope's aperture
-// and focal length are indispensable; the zero of everything else has a default.
+// Settings is what the coach must know beforehand; the zero of what stands here has a default.
 type Settings struct {
-	Telescope    optics.Telescope
-	PixelMM      float64    // size of a frame pixel, mm; 0 is unknown
-	PixelUnsure  float64    // the pixel may be up to so many times larger, as long as the star has not shown it; 0 is 1, or 4 where the size is unknown
-	Target       *r2.Vec    // where the axis point should be, px; nil is the frame's centre
-	Knobs        []cue.Knob // three; none is upper, right-hand and left-hand at 12, 4 and 8
-	PitchMM      float64    // of the thread, mm a turn; 0 is 0.8
-	BoltRadiusMM float64    // 0 is 0.42 of the aperture
-	Kind         string     // spring, push-pull or screws; "" is spring
-	Locks        bool
-	Corrector    bool          // refused: a corrector hides the coma that is measured
-	EarDelayS    float64       // from the sound's making to the ear, seconds
-	FPS          float64       // frames a second; 0 is 10
-	WalkS        float64       // what a walk from the focuser to the knobs takes, s; 0 is not known
-	Pace         string        // learned, slow, steady or quick: how long a hand may take to begin; "" is learned
-	Memory       *coach.Memory // what an earlier night taught, or nil
+	coach.Settings
+	PixelMM     float64       // size of a frame pixel, mm; 0 is unknown
+	PixelUnsure float64       // the pixel may be up to so many times larger, as long as the star has not shown it; 0 is 1, or 4 where the size is unknown
+	Target      *r2.Vec       // where the axis point should be, px; nil is the frame's centre
+	Kind        string        // spring, push-pull or screws; "" is spring
+	Corrector   bool          // refused: a corrector hides the coma that is measured
+	FPS         float64       // frames a second; 0 is 10
+	WalkS       float64       // what a walk from the focuser to the knobs takes, s; 0 is not known
+	Pace        string        // learned, slow, steady or quick: how long a hand may take to begin; "" is learned
+	Memory      *coach.Memory // what an earlier night taught, or nil
 }
 
 // How long the coach waits, seconds, before it goes on without what it asked for:
@@ -50,30 +43,19 @@ const guessedPixel = 4
 
 // filled returns s with its defaults, or what is wrong with it.
 func (s Settings) filled() (Settings, error) {
-	t := s.Telescope
 	switch {
 	case s.Corrector:
 		return s, errors.New("a corrector lens hides the very coma that is measured; take it out first and set corrector = false")
-	case !(t.Aperture > 0) || math.IsInf(t.Aperture, 0):
-		return s, fmt.Errorf("aperture %v mm: give the mirror's diameter", t.Aperture)
-	case !(t.FocalLength > 0) || math.IsInf(t.FocalLength, 0):
-		return s, fmt.Errorf("focal length %v mm: give the telescope's focal length", t.FocalLength)
 	case s.PixelMM < 0 || math.IsNaN(s.PixelMM):
 		return s, fmt.Errorf("pixel size %v mm: give it above 0, or leave it out", s.PixelMM)
-	case len(s.Knobs) != 0 && len(s.Knobs) != 3:
-		return s, fmt.Errorf("%d knobs: name three, or none for the usual ones", len(s.Knobs))
 	case s.Pace != "" && s.Pace != "learned" && fixedPaces[s.Pace] == 0:
 		return s, fmt.Errorf("pace %q: choose learned, slow, steady or quick", s.Pace)
 	}
 	if s.PixelMM == 0 {
 		s.PixelUnsure = cmp.Or(s.PixelUnsure, guessedPixel)
 	}
-	s.PitchMM, s.BoltRadiusMM = cmp.Or(s.PitchMM, 0.8), cmp.Or(s.BoltRadiusMM, 0.42*t.Aperture)
 	s.FPS, s.Kind = cmp.Or(s.FPS, 10), cmp.Or(s.Kind, "spring")
-	if len(s.Knobs) == 0 {
-		s.Knobs = cue.UsualKnobs()
-	}
-	return s, nil
+	return s, s.Fill()
 }
 
 // optic returns the telescope and the camera in the numbers that the estimator needs. A

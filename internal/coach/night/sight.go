@@ -39,11 +39,11 @@ func (c *Coach) look(s observe.Sight) {
 		c.bank.Interrupt()
 		c.unseen()
 		c.watchFocus()
-		if c.hand.kind == racking && c.hand.phase != settled && !c.hand.unseen {
+		if c.hand.Kind == hands.Racking && c.hand.Phase != hands.Settled && !c.hand.unseen {
 			// Small rings burn out, blur or lose their shadow.
-			if c.hand.lost += c.dt; c.hand.lost > vanished && c.hand.phase == waiting {
+			if c.hand.lost += c.dt; c.hand.lost > vanished && c.hand.Phase == hands.Waiting {
 				c.began()
-				c.enter(moving)
+				c.hand.Enter(hands.Moving, c.t)
 			}
 		}
 		return
@@ -71,14 +71,14 @@ func (c *Coach) look(s observe.Sight) {
 	} else {
 		c.bank.Interrupt()
 	}
-	if c.hand.phase != moving && !c.driven && !c.track.Moving() {
+	if c.hand.Phase != hands.Moving && !c.driven && !c.track.Moving() {
 		c.track.LearnDrift(c.t)
 	}
 }
 
 // measurable reports whether the offset of this frame means what the model says.
 func (c *Coach) measurable() bool {
-	if c.driven || c.hand.kind == racking && c.hand.phase == moving || !c.calm() {
+	if c.driven || c.hand.Kind == hands.Racking && c.hand.Phase == hands.Moving || !c.calm() {
 		return false
 	}
 	v, _ := c.track.Velocity()

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/coach"
 	"halocue/internal/cue"
 	"halocue/internal/observe"
 )
@@ -210,7 +211,7 @@ func TestCommands(t *testing.T) {
 
 // Settings that cannot be are refused, in words that name the remedy.
 func TestSettingsAreChecked(t *testing.T) {
-	good := Settings{Telescope: f5inch8}
+	good := Settings{Settings: coach.Settings{Telescope: f5inch8}}
 	for want, change := range map[string]func(*Settings){
 		"take it out first": func(s *Settings) { s.Corrector = true },
 		"diameter":          func(s *Settings) { s.Telescope.Aperture = -1 },
@@ -232,7 +233,7 @@ func TestSettingsAreChecked(t *testing.T) {
 // An unknown pixel makes the claim stricter.
 func TestUnknownPixel(t *testing.T) {
 	tol := newScript(t, Settings{}).c.o.Tolerance
-	if c := newScript(t, Settings{Telescope: f5inch8}).c; c.o.Tolerance/c.o.Pixel >= tol/0.005 {
+	if c := newScript(t, Settings{Settings: coach.Settings{Telescope: f5inch8}}).c; c.o.Tolerance/c.o.Pixel >= tol/0.005 {
 		t.Error("without the pixel's size the tolerance is not stricter in pixels")
 	}
 }

@@ -118,9 +118,8 @@ func walk(steps float64) float64 {
 // until the star's fringes have confirmed the size.
 func Coach(c config.Config, fps float64, m *coach.Memory, unsure bool) (*night.Coach, error) {
 	s := night.Settings{
-		Telescope: c.Optics(), PixelMM: c.Camera.KnownPixel(), Knobs: knobs(c),
-		PitchMM: c.MirrorCell.ScrewPitchMM, BoltRadiusMM: c.ScrewRadius(), Kind: c.MirrorCell.Kind, Locks: c.MirrorCell.Locks,
-		Corrector: c.Telescope.Corrector, EarDelayS: c.Sound.DelayMS / 1000, FPS: fps, Memory: m, Pace: c.Coach.Pace, WalkS: walk(c.Coach.WalkSteps),
+		Settings: mirror(c), PixelMM: c.Camera.KnownPixel(), Kind: c.MirrorCell.Kind,
+		Corrector: c.Telescope.Corrector, FPS: fps, Memory: m, Pace: c.Coach.Pace, WalkS: walk(c.Coach.WalkSteps),
 	}
 	if unsure {
 		s.PixelUnsure = unsurePixel
@@ -132,18 +131,16 @@ func Coach(c config.Config, fps float64, m *coach.Memory, unsure bool) (*night.C
 }
 
 // DayCoach makes the coach of a day.
-func DayCoach(c config.Config) (*day.Coach, error) {
-	return day.New(day.Settings{
-		Telescope: c.Optics(), Knobs: knobs(c), PitchMM: c.MirrorCell.ScrewPitchMM, BoltRadiusMM: c.ScrewRadius(),
-		Locks: c.MirrorCell.Locks, EarDelayS: c.Sound.DelayMS / 1000,
-	})
-}
+func DayCoach(c config.Config) (*day.Coach, error) { return day.New(mirror(c)) }
 
-func knobs(c config.Config) (all []cue.Knob) {
+// mirror is what both coaches must know.
+func mirror(c config.Config) coach.Settings {
+	s := coach.Settings{Telescope: c.Optics(), PitchMM: c.MirrorCell.ScrewPitchMM, BoltRadiusMM: c.ScrewRadius(),
+		Locks: c.MirrorCell.Locks, EarDelayS: c.Sound.DelayMS / 1000}
 	for _, k := range c.MirrorCell.Knobs {
-		all = append(all, cue.Knob{Name: k.Name, Clock: k.Clock})
+		s.Knobs = append(s.Knobs, cue.Knob{Name: k.Name, Clock: k.Clock})
 	}
-	return all
+	return s
 }
 
 // Peephole makes the measurement of a day.

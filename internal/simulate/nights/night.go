@@ -3,6 +3,7 @@
 package nights
 
 import (
+	"halocue/internal/coach"
 	"halocue/internal/coach/night"
 	"halocue/internal/cue"
 	"halocue/internal/observe"
@@ -81,8 +82,8 @@ type Watch func(v telescope.View, truth telescope.Truth, a cue.Advice)
 // Settings returns what the coach is told about a night.
 func Settings(n telescope.Night, fps float64) night.Settings {
 	s := night.Settings{
-		Telescope: n.Telescope, PixelMM: n.Camera.Pixel, PitchMM: n.Cell.Pitch,
-		BoltRadiusMM: n.Cell.BoltRadius, Kind: n.Cell.Kind, Locks: n.Cell.Locks, FPS: fps,
+		Settings: coach.Settings{Telescope: n.Telescope, PitchMM: n.Cell.Pitch, BoltRadiusMM: n.Cell.BoltRadius, Locks: n.Cell.Locks},
+		PixelMM:  n.Camera.Pixel, Kind: n.Cell.Kind, FPS: fps,
 	}
 	for _, k := range n.Cell.Knobs {
 		s.Knobs = append(s.Knobs, cue.Knob{Name: k.Name, Clock: k.Clock})

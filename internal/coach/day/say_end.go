@@ -83,7 +83,7 @@ func (c *Coach) focuser(d observe.Down) {
 		c.shift = shift{}
 	}
 	if d.FocuserRadius > 0 && c.shift.n < shiftSeen {
-		mm := c.s.secondary() / 2 / d.SecondaryRadius
+		mm := secondary(c.s.Telescope) / 2 / d.SecondaryRadius
 		c.shift.sum = r2.Add(c.shift.sum, r2.Scale(mm, r2.Sub(d.Secondary, d.Focuser)))
 		c.shift.n++
 	}
@@ -101,7 +101,7 @@ func (c *Coach) offCentre() []cue.Cue {
 		return nil
 	}
 	off := r2.Norm(c.shift.sum) / float64(c.shift.n)
-	if off < math.Max(leastShift, shareShift*c.s.secondary()) {
+	if off < math.Max(leastShift, shareShift*secondary(c.s.Telescope)) {
 		return nil
 	}
 	return []cue.Cue{{Code: CodeOffCentre, Action: cue.Tell, Args: map[string]any{"mm": off},

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 	"halocue/internal/observe"
 )
 
@@ -34,7 +35,7 @@ func (c *Coach) lockNext() []cue.Cue {
 			say.Code, say.Direction, say.Reason = cue.CodeLock, cue.Snug, "on the mark; the lock holds it"
 		}
 		c.locks.open[k] = !open
-		c.hand = hand{kind: locking, phase: settled, since: c.t}
+		c.hand = hand{Task: hands.Task{Kind: hands.Locking, Phase: hands.Settled, Since: c.t}}
 		return []cue.Cue{say}
 	}
 	return nil

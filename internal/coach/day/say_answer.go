@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/cue"
+	"halocue/internal/hands"
 )
 
 // Hear takes in what the person said or pressed at time t, seconds.
@@ -17,24 +18,19 @@ func (c *Coach) Hear(cmd cue.Command, t float64) cue.Advice {
 }
 
 func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
+	if said := c.pause.Obey(cmd); said != nil {
+		return said
+	}
 	switch cmd {
-	case cue.Hold:
-		c.held = true
-		return []cue.Cue{{Code: cue.CodeHold, Action: cue.Wait, Reason: "the person asked for a pause"}}
-	case cue.GoOn:
-		if c.held {
-			c.held = false
-			return []cue.Cue{{Code: cue.CodeGoingOn, Action: cue.Tell, Reason: "the person asked to go on"}}
-		}
 	case cue.Next, cue.Did:
-		c.held = false
+		c.pause.On = false
 		return c.skip(t)
 	case cue.TakeTime:
 		return []cue.Cue{{Code: cue.CodeTakeTime, Action: cue.Tell, Reason: "asked for time: by day nobody is hurried"}}
 	case cue.Back, cue.Undo:
 		return c.takeBack()
 	case cue.WhichKnob:
-		if c.hand.kind != turning || c.hand.phase == settled {
+		if c.hand.Kind != hands.Turning || c.hand.Phase == hands.Settled {
 			return []cue.Cue{{Code: cue.CodeNoKnob, Action: cue.Tell, Reason: "no screw is being turned now"}}
 		}
 		return []cue.Cue{{Code: cue.CodeWhichKnob, Action: cue.Tell, Reason: "asked which screw",
@@ -55,10 +51,10 @@ func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
 func (c *Coach) skip(t float64) []cue.Cue {
 	h := &c.hand
 	switch {
-	case h.kind == plugging && h.phase != settled:
-		h.spokenAt = math.Inf(-1) // its patience is over
-	case h.kind == turning && h.phase != settled:
-		h.phase, h.since = settled, t
+	case h.Kind == hands.Plugging && h.Phase != hands.Settled:
+		h.SpokenAt = math.Inf(-1) // its patience is over
+	case h.Kind == hands.Turning && h.Phase != hands.Settled:
+		h.Enter(hands.Settled, t)
 	case c.stage == "primary" && !c.down.Marked && !c.markless:
 		c.markless = true
 		return []cue.Cue{{Code: cue.CodeGoingOn, Action: cue.Tell, Reason: "without a mark, by the mirror's outline"}}
@@ -68,12 +64,12 @@ func (c *Coach) skip(t float64) []cue.Cue {
 
 // takeBack asks for the last turn to be undone.
 func (c *Coach) takeBack() []cue.Cue {
-	c.held = false
+	c.pause.On = false
 	h := c.hand
-	if h.kind != turning || h.phase == waiting || h.turns == 0 {
+	if h.Kind != hands.Turning || h.Phase == hands.Waiting || h.turns == 0 {
 		return []cue.Cue{{Code: cue.CodeNoUndo, Action: cue.Tell, Reason: "no turn has been made"}}
 	}
-	return c.ask(h.on, move{h.knob, -h.turns, r2.Scale(-1, h.goes)}, cue.CodeTurnUndo, "the person asked for it")
+	return c.ask(h.on, move{h.Knob, -h.turns, r2.Scale(-1, h.goes)}, cue.CodeTurnUndo, "the person asked for it")
 }
 
 // status tells how far it is, in goals.
