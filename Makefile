@@ -43,7 +43,7 @@ ALONE := AirTooBad AstigmatismMakesTheRingOval BeforeAndAfterAreKept BothWaysMee
 	ToneIsAtTheTarget ToneIsHonest ToneIsLevelByTheAWeighting UncertaintyBreathes UntrackedNights WordOfTheOtherSide \
 	WordsOnly
 
-.PHONY: mutate help deps deps-build build demo test prove bench lint fuzz fuzz-some vulnerabilities cost instructions pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
+.PHONY: mutate help deps deps-build build demo test prove bench lint fuzz fuzz-some vulnerabilities cost parts instructions instructions-arm64 pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -57,7 +57,9 @@ help:
 	@echo "vulnerabilities: known faults of Go, the modules and the C libraries, from stored lists"
 	@echo "mutate: what the tests of some packages miss, by changes drawn at random"
 	@echo "cost: what a night with a voice costs in processor time and memory, against plain decoding"
+	@echo "parts: where the processor's time of a night goes, by perf"
 	@echo "instructions: what one frame costs, against a Raspberry Pi 4"
+	@echo "instructions-arm64: what a picture costs the whole program, in arm64 instructions under qemu (as root)"
 	@echo "nights: thousands of nights without pixels, of all kinds of people: tables and plots in out"
 	@echo "ear: one night in real time, guided by ear through a sound server"
 	@echo "faults: the measurement on drawn frames of mirrors and cameras with faults"
@@ -126,6 +128,16 @@ vulnerabilities: build
 cost: build
 	@scripts/deps ffmpeg
 	$(GO) test -run '^$$' -bench Nights -benchtime 1x ./scripts/cost -halocue $(CURDIR)/bin/halocue
+
+# Where the time of two nights goes: some two minutes. BEFORE is another build, to be set beside this one.
+parts: build
+	@scripts/deps ffmpeg linux-perf pulseaudio pulseaudio-utils
+	$(GO) test -run '^$$' -bench Parts -benchtime 1x ./scripts/cost -halocue $(BEFORE:%=%,)$(CURDIR)/bin/halocue
+
+# What a picture costs the whole program, in arm64 instructions, by part: some ten minutes.
+instructions-arm64: deps-build
+	@scripts/deps ffmpeg qemu-user mmdebstrap gcc-aarch64-linux-gnu g++-aarch64-linux-gnu
+	scripts/instructions-arm64 $(GO)
 
 # What one frame costs, in instructions, as a share of a Raspberry Pi 4 core.
 instructions: deps-build
