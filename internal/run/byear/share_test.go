@@ -46,7 +46,7 @@ func share(b *testing.B, part float64) (file string) {
 
 // said is an event of the transcript.
 type said struct {
-	T, Seconds, Turns                                  float64
+	T, At, Seconds, Turns                              float64
 	Event, Action, Code, Knob, Direction, Result, Text string
 	Device, State, Detail                              string
 	Again, Back                                        bool
@@ -97,7 +97,7 @@ func nightByShare(b *testing.B, program, group string) {
 	began := time.Now()
 	go feed(b.Context(), src, in)
 	var result string
-	var stop, longest float64
+	var measured, picture, decided, afterPicture, afterDecision float64 // when, and ms
 	var underRuns int
 	counts := map[string]float64{}
 	lines := bufio.NewScanner(out)
@@ -111,17 +111,20 @@ func nightByShare(b *testing.B, program, group string) {
 		switch {
 		case e.Event == "measure":
 			counts["measured"]++
+			measured = e.At
 		case e.State == "under-run":
 			_, _ = fmt.Sscan(e.Detail, &underRuns)
+			b.Logf("%6.2f %s", e.T, e.Detail)
 		case e.Event == "device":
 			b.Logf("%6.2f %s %s", e.T, e.Device, e.State)
 		case e.Event == "decide" && e.Code == "stop":
-			stop = e.T
+			picture, decided = e.T, measured
 		case e.Event == "say":
 			b.Logf("%6.2f %s", e.T, e.Text)
 			counts[e.Code]++
 			if e.Code == "stop" {
-				longest = max(longest, e.T-stop)
+				afterPicture = max(afterPicture, 1000*(e.T-picture))
+				afterDecision = max(afterDecision, 1000*(e.T-decided))
 			}
 			i := cue.Instruction{Action: e.Action, Knob: e.Knob, Direction: e.Direction, Turns: e.Turns, Begin: now, End: now + e.Seconds, Again: e.Again, Back: e.Back}
 			if len(e.Goal) == 2 {
@@ -139,8 +142,8 @@ func nightByShare(b *testing.B, program, group string) {
 	}
 	seconds := time.Since(began).Seconds()
 	src.Close()
-	b.Logf("%s after %.0f s, truly %.2f tolerances off; %.1f frames a second measured, %.0f times overload; stop at most %.0f ms after the decision; %d under-runs; processor %.2f",
-		result, seconds, off, counts["measured"]/seconds, counts["overload"], 1000*longest, underRuns,
+	b.Logf("%s after %.0f s, truly %.2f tolerances off; %.1f frames a second measured, %.0f times overload; stop at most %.0f ms after its decision, %.0f after its picture; %d under-runs; processor %.2f",
+		result, seconds, off, counts["measured"]/seconds, counts["overload"], afterDecision, afterPicture, underRuns,
 		(cmd.ProcessState.UserTime()+cmd.ProcessState.SystemTime()).Seconds()/seconds)
 	if result == "aligned" && off > 1 {
 		b.Error("a false claim")
