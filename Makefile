@@ -10,6 +10,8 @@ GO := scripts/go
 VERSION := $(shell git describe --tags --always --dirty 2>/dev/null)
 STATICCHECK_VERSION := v0.6.1
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@$(STATICCHECK_VERSION)
+DEADCODE_VERSION := v0.36.0
+DEADCODE := golang.org/x/tools/cmd/deadcode@$(DEADCODE_VERSION)
 GOVULNCHECK_VERSION := v1.1.4
 GOVULNCHECK := golang.org/x/vuln/cmd/govulncheck@$(GOVULNCHECK_VERSION)
 NFPM_VERSION := v2.43.0
@@ -50,7 +52,7 @@ help:
 	@echo "test: run the tests, with the race detector where it applies"
 	@echo "prove: the long tests, over hundreds of cases"
 	@echo "build: leave bin/halocue, and bin/halocue-opencv, which it starts"
-	@echo "lint: gofmt, vet, staticcheck"
+	@echo "lint: gofmt, vet, staticcheck, deadcode"
 	@echo "bench: the benchmarks"
 	@echo "deps: install the Debian packages that are missing"
 	@echo "fuzz: every fuzz test for a minute each (fuzz-some: three of them, others every day)"
@@ -106,6 +108,7 @@ lint: deps
 	if [ -n "$$unformatted" ]; then echo "run gofmt -w on: $$unformatted"; exit 1; fi
 	$(GO) vet ./...
 	$(GO) run $(STATICCHECK) ./...
+	scripts/deadcode $(GO) $(DEADCODE) $(TAGS)
 
 # What a package's tests would miss: one change of its code at a time, drawn at random.
 MUTATED := ./internal/optics ./vision/robust ./internal/coach/night ./internal/sky ./vision/camera/exposure ./internal/report
@@ -221,7 +224,7 @@ uninstall:
 outdated: deps-build
 	@$(GO) list -m -u -f '{{with .Update}}{{.Path}} {{$$.Version}}, there is {{.Version}}{{end}}' \
 		$$($(GO) list -m -f '{{if not (or .Indirect .Main)}}{{.Path}}{{end}}' all) \
-		honnef.co/go/tools@$(STATICCHECK_VERSION) github.com/goreleaser/nfpm/v2@$(NFPM_VERSION) golang.org/x/vuln@$(GOVULNCHECK_VERSION)
+		honnef.co/go/tools@$(STATICCHECK_VERSION) golang.org/x/tools@$(DEADCODE_VERSION) github.com/goreleaser/nfpm/v2@$(NFPM_VERSION) golang.org/x/vuln@$(GOVULNCHECK_VERSION)
 
 clean:
 	rm -rf bin out

@@ -43,11 +43,6 @@ const (
 	Danger                // somebody or something can be hurt
 )
 
-// String is the class as it is written in a journal.
-func (c Class) String() string {
-	return [...]string{"chat", "tell", "warn", "instruct", "halt", "danger"}[c]
-}
-
 // Entry is what the catalogue knows about a code. Times are seconds.
 type Entry struct {
 	Code     string

@@ -7,7 +7,6 @@ func TestClearLeavesTheLastWordOnly(t *testing.T) {
 	e.add(0, turn("left"))
 	e.set(0, "camera-stalled", true)
 	e.step(0.1)
-	e.n.Hold(true)
 	e.n.Clear()
 	e.until = -1
 	e.heard = nil

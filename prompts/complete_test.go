@@ -188,7 +188,7 @@ func TestCatalogue(t *testing.T) {
 		}
 		hands := "turn recentre defocus other-side lock wait half-turn"
 		if strings.Contains(" "+hands+" ", " "+string(e.Action)+" ") && e.Class != Instruct {
-			t.Errorf("%s: asks the hands to %s, but is of class %v", code, e.Action, e.Class)
+			t.Errorf("%s: asks the hands to %s, but is of class %d, not Instruct", code, e.Action, e.Class)
 		}
 		if e.Class == Danger && (len(e.SilencedBy) > 0 || e.Stale > 0 || e.Quiet > 0) {
 			t.Errorf("%s: a danger is never silenced nor stale", code)

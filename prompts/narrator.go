@@ -59,7 +59,6 @@ type Narrator struct {
 	last       *Utterance // what "say again" means
 	ended      float64    // when the last one ended
 	batch      int
-	held       bool
 	said       map[string]float64 // code: when it was last begun
 	conditions map[string]*condition
 	dropped    []Dropped
@@ -70,16 +69,12 @@ func NewNarrator(p *Phrases) *Narrator {
 	return &Narrator{phrases: p, ended: -gap, said: map[string]float64{}, conditions: map[string]*condition{}}
 }
 
-// Hold keeps everything but stops and dangers back while on, so that the person
-// can speak to the microphone.
-func (n *Narrator) Hold(on bool) { n.held = on }
-
 // Idle reports that nothing is being said and nothing waits.
 func (n *Narrator) Idle() bool { return n.current == nil && len(n.queue) == 0 }
 
 // Clear drops what is being said, what waits, and the conditions.
 func (n *Narrator) Clear() {
-	n.current, n.queue, n.held = nil, nil, false
+	n.current, n.queue = nil, nil
 	clear(n.conditions)
 }
 
@@ -142,9 +137,6 @@ func (n *Narrator) next() *Utterance {
 // admit decides whether u, the first of the queue, may begin now, and what it cuts.
 func (n *Narrator) admit(now float64, u *Utterance) (cut bool, start *Utterance) {
 	urgent := u.Entry.Class >= Halt
-	if n.held && !urgent {
-		return false, nil
-	}
 	if n.current != nil {
 		if !slices.Contains(u.Entry.Cuts, n.current.Entry.Class) || u.batch == n.current.batch {
 			return false, nil

@@ -209,20 +209,6 @@ func TestRepeatNeverBringsBackAnOldInstruction(t *testing.T) {
 		"4.0 (turn: a newer one follows)")
 }
 
-func TestHoldWaitsForThePersonButNotWithStop(t *testing.T) {
-	e := newEar(t)
-	e.n.Hold(true)
-	e.add(0, turn("top"))
-	e.run(0, 1)
-	e.add(1, Cue{Code: "stop"})
-	e.run(1, 2)
-	e.add(2, Cue{Code: "centred"})
-	e.run(2, 3)
-	e.n.Hold(false)
-	e.run(3, 5)
-	e.check("1.0 Stop.", "1.0 (turn: replaced by stop)", "3.0 Centred.")
-}
-
 func TestAddTakesTheRestWhenOneHasNoWords(t *testing.T) {
 	e := newEar(t)
 	if err := e.n.Add(0, Cue{Code: "nonsense"}, turn("top")); err == nil {

@@ -14,8 +14,8 @@ import (
 	"halocue/audio/internal/sphinx"
 )
 
-// Rate is the rate of the samples that a listener takes.
-const Rate = 48000
+// rate is the rate of the samples that a listener takes.
+const rate = 48000
 
 // Tracker follows a pitch: it takes hop samples at a time and returns their pitch in Hz,
 // 0 for none.
@@ -42,7 +42,7 @@ type Heard struct {
 type Listener struct {
 	cfg     Config
 	decoder *sphinx.Decoder
-	thin    endpoint.Decimator
+	thin    decimator
 	split   endpoint.Splitter
 	hop     []float32
 	pitches []float64 // of the last hops, 0 where none
@@ -77,7 +77,7 @@ func (l *Listener) Hear(ctx context.Context, samples []float64) ([]Heard, error)
 	l.follow(samples)
 	l.seen += len(samples)
 	var all []Heard
-	for _, u := range l.split.Push(l.thin.Push(samples)) {
+	for _, u := range l.split.Push(l.thin.push(samples)) {
 		h, err := l.understand(ctx, u)
 		if err != nil {
 			return all, err
@@ -89,7 +89,7 @@ func (l *Listener) Hear(ctx context.Context, samples []float64) ([]Heard, error)
 
 // End is to be called after the last samples: it returns what was still open.
 func (l *Listener) End(ctx context.Context) ([]Heard, error) {
-	return l.Hear(ctx, make([]float64, Rate))
+	return l.Hear(ctx, make([]float64, rate))
 }
 
 func (l *Listener) understand(ctx context.Context, u endpoint.Utterance) (Heard, error) {

@@ -34,18 +34,18 @@ type Telescope struct {
 // FocalRatio returns F = f / D.
 func (t Telescope) FocalRatio() float64 { return t.FocalLength / t.Aperture }
 
-// UsualObstruction is assumed where the secondary's size is not known (common practice,
+// usualObstruction is assumed where the secondary's size is not known (common practice,
 // no source).
-const UsualObstruction = 0.25
+const usualObstruction = 0.25
 
 // UsualPixelMM is assumed where the size of a camera's pixel is not known, mm: common for
 // small cameras (common practice, no source).
 const UsualPixelMM = 0.00375
 
-// Obstruction returns eps, 0 to 1: what the telescope says, or UsualObstruction.
+// Obstruction returns eps, 0 to 1: what the telescope says, or usualObstruction.
 func (t Telescope) Obstruction() float64 {
 	if t.Secondary <= 0 {
-		return UsualObstruction
+		return usualObstruction
 	}
 	return t.Secondary / t.Aperture
 }
@@ -91,13 +91,6 @@ func (t Telescope) ComaRMS(h float64) float64 {
 func annularComaRMS(eps float64) float64 {
 	e2 := eps * eps
 	return (1 - e2) * math.Sqrt((1+4*e2+e2*e2)/(72*(1+e2)))
-}
-
-// balancingTilt returns the tilt, as a fraction of W131, that leaves coma least
-// RMS over the annulus: 2/3 for eps = 0.
-func balancingTilt(eps float64) float64 {
-	e2 := eps * eps
-	return 2.0 / 3 * (1 + e2 + e2*e2) / (1 + e2)
 }
 
 // Tolerance returns the radius |h|, mm, of the field in which coma stays within

@@ -88,7 +88,7 @@ func hostileFiles() map[string][]byte {
 func TestHostileHeaders(t *testing.T) {
 	for name, data := range hostileFiles() {
 		for kind, data := range map[string][]byte{"": data, ", gzipped": gzipped(string(data))} {
-			_, err := Decode(bytes.NewReader(data), "x")
+			_, err := decoded(data)
 			if err == nil || !strings.Contains(err.Error(), "; ") || strings.Contains(err.Error(), "cfitsio") || strings.Contains(err.Error(), "decoder") {
 				t.Errorf("%s%s: %v; want it refused here, with the next step", name, kind, err)
 			}
@@ -107,7 +107,7 @@ func TestUnpackingFailsAlone(t *testing.T) {
 		for k := i; k < min(i+9, len(bad)); k++ {
 			bad[k] ^= 0x5a
 		}
-		Decode(bytes.NewReader(bad), "bad") //nolint:errcheck // some are read all the same: what counts is what follows
+		decoded(bad) //nolint:errcheck // some are read all the same: what counts is what follows
 	}
 	if f := decodeOK(t, good); f.Width != 48 || f.Height != 32 {
 		t.Errorf("the picture after them is of %d x %d pixels", f.Width, f.Height)
@@ -143,7 +143,7 @@ func TestBombs(t *testing.T) {
 		"tiff": {[]byte("II*\x00\x08\x00\x00\x00\x02\x00\x00\x01\x04\x00\x01\x00\x00\x00\x10\x27\x00\x00\x01\x01\x04\x00\x01\x00\x00\x00\x10\x27\x00\x00\x00\x00\x00\x00"), "million that are taken"},
 	} {
 		before := peak(t)
-		_, err := Decode(bytes.NewReader(c.data), name)
+		_, err := decoded(c.data)
 		if err == nil || !strings.Contains(err.Error(), c.say) || !strings.Contains(err.Error(), "; ") {
 			t.Errorf("%s: %v; want %q", name, err, c.say)
 		}
@@ -188,14 +188,17 @@ func TestNamedPipe(t *testing.T) {
 	}
 }
 
-// What a file is called steers no terminal.
+// What a file is called steers no terminal: neither where it is missing nor where it is no
+// picture.
 func TestNamesAreWrittenOut(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "a\u009b31m\u202e\nhalocue: all is well")
-	for _, read := range []func() error{
-		func() error { _, err := ReadFile(path); return err },
-		func() error { _, err := Decode(strings.NewReader("x"), path); return err },
-	} {
-		if err := read(); err == nil || strings.ContainsAny(err.Error(), "\u009b\u202e\n") {
+	for _, data := range []string{"", "x"} {
+		if data != "" {
+			if err := os.WriteFile(path, []byte(data), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := ReadFile(path); err == nil || strings.ContainsAny(err.Error(), "\u009b\u202e\n") {
 			t.Errorf("error %q", err)
 		}
 	}

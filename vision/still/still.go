@@ -33,11 +33,8 @@ import (
 	"halocue/vision/still/size"
 )
 
-// Limits on one picture; see package size.
-const (
-	MaxPixels = size.MaxPixels
-	MaxBytes  = size.MaxFile
-)
+// MaxBytes bounds the file of one picture; see package size for its pixels.
+const MaxBytes = size.MaxFile
 
 // extensions are the endings of pictures' names, in lower case.
 var extensions = []string{".png", ".jpg", ".jpeg", ".tif", ".tiff", ".fits", ".fit", ".fts", ".fz", ".gz"}
@@ -47,16 +44,14 @@ func HasExtension(name string) bool {
 	return slices.Contains(extensions, strings.ToLower(filepath.Ext(name)))
 }
 
-// ReadFile reads the picture in the file; see ReadInto.
+// ReadFile reads the picture in the file; see Reader.ReadInto.
 func ReadFile(path string) (*frame.Frame, error) {
 	f := &frame.Frame{}
-	return f, ReadInto(f, path)
+	return f, new(Reader).ReadInto(f, path)
 }
 
-// ReadInto reads the picture in the file into f, reusing f's pixels where they suffice.
+// readInto reads the picture in the file into f, reusing f's pixels where they suffice.
 // The content decides what it is, not the name's ending. Frame.Name is path.
-func ReadInto(f *frame.Frame, path string) error { return new(Reader).ReadInto(f, path) }
-
 func readInto(f *frame.Frame, path string) error {
 	file, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0) // a named pipe must not hang it
 	if err != nil {
@@ -82,20 +77,6 @@ func readInto(f *frame.Frame, path string) error {
 		return fmt.Errorf("reading %s: %w", name(path), err)
 	}
 	return nil
-}
-
-// Decode reads one picture from r, to its end. Path goes into Frame.Name and
-// into the error, which always ends with what to do next.
-func Decode(r io.Reader, path string) (*frame.Frame, error) {
-	data, err := readAll(r, 0)
-	if err != nil {
-		return nil, fmt.Errorf("reading %s: %w", name(path), err)
-	}
-	f := &frame.Frame{Name: path}
-	if err := DecodeInto(f, data); err != nil {
-		return nil, fmt.Errorf("reading %s: %w", name(path), err)
-	}
-	return f, nil
 }
 
 // DecodeInto reads the picture held in data, which somebody sent, into f, reusing f's

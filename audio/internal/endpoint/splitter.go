@@ -11,13 +11,13 @@ import (
 	"gonum.org/v1/gonum/dsp/window"
 )
 
-// Rate is the sample rate of what is cut, in samples a second.
-const Rate = 16000
+// rate is the sample rate of what is cut, in samples a second.
+const rate = 16000
 
 const (
-	step    = Rate / 50 // 20 ms between two looks
+	step    = rate / 50 // 20 ms between two looks
 	look    = 1024      // samples of a look
-	binHz   = float64(Rate) / look
+	binHz   = float64(rate) / look
 	lead    = 15  // steps kept before the first sound
 	hang    = 25  // quiet steps that end an utterance
 	longest = 600 // steps: 12 s
@@ -119,8 +119,8 @@ func (s *Splitter) step() (Utterance, bool) {
 	}
 	s.speaking = false
 	u := Utterance{
-		From: float64(s.began-4) * step / Rate,
-		To:   float64(s.steps-s.quiet) * step / Rate,
+		From: float64(s.began-4) * step / rate,
+		To:   float64(s.steps-s.quiet) * step / rate,
 		PCM:  s.pcm,
 	}
 	s.pcm = nil

@@ -171,14 +171,6 @@ func (d *Drive) Begin(t Task, l observe.Sight) Report {
 	return d.See(l)
 }
 
-// Task is what it is at, or None.
-func (d *Drive) Task() Task {
-	if d.now == nil {
-		return None
-	}
-	return d.task
-}
-
 // See takes in a look and moves on.
 func (d *Drive) See(l observe.Sight) Report {
 	l = usable(l)

@@ -194,7 +194,7 @@ func TestStop(t *testing.T) {
 	for range 20 {
 		d.See(w.step())
 	}
-	if r := d.Stop(); !errors.Is(r.Doubt, ErrTold) || w.pulse != [2]float64{} || d.Task() != None {
+	if r := d.Stop(); !errors.Is(r.Doubt, ErrTold) || w.pulse != [2]float64{} || d.now != nil {
 		t.Errorf("%+v, still moving %v", r, w.pulse)
 	}
 	if r := d.Stop(); r != (Report{}) {

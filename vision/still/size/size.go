@@ -18,13 +18,13 @@ const (
 	// MaxLive is of a picture that a camera, a pipe or a server sends: of these two
 	// are held at a time.
 	MaxLive = 16 << 20
-	// MaxVideo is of a picture in a video file: a decoder holds two dozen.
-	MaxVideo = 4 << 20
+	// maxVideo is of a picture in a video file: a decoder holds two dozen.
+	maxVideo = 4 << 20
 	// MaxFile is of its file, and of what a packed file unpacks to, bytes.
 	MaxFile = 128 << 20
-	// MaxMemory is of its file, what its decoder needs, and its pixels in grey
+	// maxMemory is of its file, what its decoder needs, and its pixels in grey
 	// together, bytes. With the rest of the program it stays below 300 MB.
-	MaxMemory = 224 << 20
+	maxMemory = 224 << 20
 	// maxScans is of a progressive JPEG; the usual encoders write 10.
 	maxScans = 32
 )
@@ -50,8 +50,8 @@ func Live(w, h int) error {
 
 // Video refuses a picture of w by h pixels that is larger than those of a video may be.
 func Video(w, h int) error {
-	if w > 0 && h > 0 && w > MaxVideo/h {
-		return fmt.Errorf("%d x %d pixels is more than the %d million that are taken of a video", w, h, MaxVideo/1_000_000)
+	if w > 0 && h > 0 && w > maxVideo/h {
+		return fmt.Errorf("%d x %d pixels is more than the %d million that are taken of a video", w, h, maxVideo/1_000_000)
 	}
 	return Check(w, h)
 }
@@ -59,9 +59,9 @@ func Video(w, h int) error {
 // Memory refuses a picture whose file, decoder and grey pixels need too much:
 // file bytes, and for each of w by h pixels depth bytes and 4 of grey.
 func Memory(file, w, h, depth int) error {
-	if need := int64(file) + int64(w)*int64(h)*int64(depth+4); need > MaxMemory {
+	if need := int64(file) + int64(w)*int64(h)*int64(depth+4); need > maxMemory {
 		return fmt.Errorf("%d x %d pixels of this kind need %d MB of memory, more than the %d MB that a picture may take; crop it round the star",
-			w, h, need>>20, MaxMemory>>20)
+			w, h, need>>20, maxMemory>>20)
 	}
 	return nil
 }

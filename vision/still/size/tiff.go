@@ -159,13 +159,13 @@ func TIFF(data []byte) error {
 	// The decoder unpacks a block to at most 8 bytes a pixel, or twice that while it
 	// makes room: where that is too much, what it will be is found first.
 	block := 16 * int64(blockW) * int64(blockH)
-	if int64(len(data))+int64(w)*int64(h)*int64(depth+4)+block <= MaxMemory {
+	if int64(len(data))+int64(w)*int64(h)*int64(depth+4)+block <= maxMemory {
 		return nil
 	}
 	exact := (int64(blockW)*int64(max(samples, 1))*int64(bits) + 7) / 8 * int64(blockH)
-	if need := int64(len(data)) + int64(w)*int64(h)*int64(depth+4) + 2*exact; need > MaxMemory {
+	if need := int64(len(data)) + int64(w)*int64(h)*int64(depth+4) + 2*exact; need > maxMemory {
 		return fmt.Errorf("%d x %d pixels packed like this need %d MB of memory, more than the %d MB that a picture may take; crop it round the star",
-			w, h, need>>20, MaxMemory>>20)
+			w, h, need>>20, maxMemory>>20)
 	}
 	return d.blocks(offsets, counts, compression, exact)
 }

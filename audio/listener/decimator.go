@@ -1,10 +1,10 @@
-package endpoint
+package listener
 
 import "math"
 
-// Decimator takes 48 kHz to 16 kHz: a low-pass at 7 kHz (a windowed sinc), then
+// decimator takes 48 kHz to 16 kHz: a low-pass at 7 kHz (a windowed sinc), then
 // every third sample. Its delay of half its length, 1 ms, is left alone.
-type Decimator struct {
+type decimator struct {
 	taps  []float64
 	past  []float64
 	phase int
@@ -15,10 +15,10 @@ const (
 	taps   = 96
 )
 
-// Push takes the next samples and returns a third as many.
-func (d *Decimator) Push(in []float64) []float64 {
+// push takes the next samples and returns a third as many.
+func (d *decimator) push(in []float64) []float64 {
 	if d.taps == nil {
-		d.taps, d.past = lowPass(7000.0/(thinBy*Rate)), make([]float64, taps)
+		d.taps, d.past = lowPass(7000.0/rate), make([]float64, taps)
 	}
 	out := make([]float64, 0, len(in)/thinBy+1)
 	x := append(d.past, in...)
