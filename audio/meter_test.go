@@ -134,8 +134,8 @@ func TestToneIsAtTheTarget(t *testing.T) {
 			d.SetTone(Tone{State: Trim, Error: 12 * math.Pow(0.25/12, float64(tenth)/240)})
 		}))
 		t.Logf("waveform %d: %.1f LUFS", w, got)
-		if math.Abs(got-DefaultToneLUFS) > 1 {
-			t.Errorf("waveform %d reads %.1f LUFS, want %.0f", w, got, DefaultToneLUFS)
+		if math.Abs(got-defaultToneLUFS) > 1 {
+			t.Errorf("waveform %d reads %.1f LUFS, want %.0f", w, got, defaultToneLUFS)
 		}
 	}
 }
@@ -171,8 +171,8 @@ func TestEverySoundIsAsLoudAsTheTone(t *testing.T) {
 		d.SetTone(Tone{State: s, Error: 0.3})
 		got, _ := ffmpegMeter(t, render(t, d, 5, nil))
 		t.Logf("state %d: %.1f LUFS", s, got)
-		if math.Abs(got-DefaultToneLUFS) > 1 {
-			t.Errorf("state %d reads %.1f LUFS, want %.0f", s, got, DefaultToneLUFS)
+		if math.Abs(got-defaultToneLUFS) > 1 {
+			t.Errorf("state %d reads %.1f LUFS, want %.0f", s, got, defaultToneLUFS)
 		}
 	}
 }

@@ -12,16 +12,16 @@ import (
 type Settings struct {
 	Mapping    Mapping
 	Volume     float64 // dB relative to the targets below; see VolumeDB
-	ToneLUFS   float64 // loudness of the tone; 0 means DefaultToneLUFS
-	EarconLUFS float64 // loudness of the earcons; 0 means DefaultToneLUFS
+	ToneLUFS   float64 // loudness of the tone; 0 means defaultToneLUFS
+	EarconLUFS float64 // loudness of the earcons; 0 means defaultToneLUFS
 }
 
 // SpeechLUFS is the loudness to which phrases are brought (see Clip.Levelled): the target
-// of EBU R 128, some 9 dB below what music players send. DefaultToneLUFS is 5 LU below,
+// of EBU R 128, some 9 dB below what music players send. defaultToneLUFS is 5 LU below,
 // because the tone lasts for an hour (judgement).
 const (
 	SpeechLUFS      = -23.0
-	DefaultToneLUFS = -28.0
+	defaultToneLUFS = -28.0
 )
 
 const (
@@ -93,10 +93,10 @@ func (u *utterance) left() int {
 // NewMixer returns a silent mixer.
 func NewMixer(s Settings) *Mixer {
 	if s.ToneLUFS == 0 {
-		s.ToneLUFS = DefaultToneLUFS
+		s.ToneLUFS = defaultToneLUFS
 	}
 	if s.EarconLUFS == 0 {
-		s.EarconLUFS = DefaultToneLUFS
+		s.EarconLUFS = defaultToneLUFS
 	}
 	m := &Mixer{earcons: make(chan Earcon, 8), osc: newOscillator(s.Mapping, s.ToneLUFS), duck: 1, since: stopHold, limit: newLimiter(ceilingDB)}
 	for e := range m.signals {

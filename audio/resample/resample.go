@@ -26,15 +26,15 @@ import (
 
 // The rates that are taken, samples a second.
 const (
-	Lowest  = 4000
-	Highest = 192000
+	lowest  = 4000
+	highest = 192000
 )
 
-// PCM takes 16-bit mono samples from one rate to another, Lowest to Highest. It lasts as
+// PCM takes 16-bit mono samples from one rate to another, lowest to highest. It lasts as
 // long as before, to a sample. Where the rate stays it returns in itself.
 func PCM(in []int16, from, to int) ([]int16, error) {
-	if from < Lowest || from > Highest || to < Lowest || to > Highest {
-		return nil, fmt.Errorf("resampling from %d to %d samples a second: give %d to %d", from, to, Lowest, Highest)
+	if from < lowest || from > highest || to < lowest || to > highest {
+		return nil, fmt.Errorf("resampling from %d to %d samples a second: give %d to %d", from, to, lowest, highest)
 	}
 	if from == to || len(in) == 0 {
 		return in, nil

@@ -61,7 +61,7 @@ func TestOddLengths(t *testing.T) {
 	if got, err := PCM([]int16{1, 2, 3}, 48000, 48000); err != nil || len(got) != 3 || got[2] != 3 {
 		t.Errorf("%v, %v", got, err)
 	}
-	for _, rate := range []int{0, -1, Lowest - 1, Highest + 1} {
+	for _, rate := range []int{0, -1, lowest - 1, highest + 1} {
 		if _, err := PCM([]int16{1}, rate, 48000); err == nil {
 			t.Errorf("%d samples a second are taken", rate)
 		}

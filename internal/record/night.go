@@ -20,8 +20,8 @@ import (
 	"halocue/internal/coach"
 )
 
-// Format is the version of a recording's files.
-const Format = 1
+// format is the version of a recording's files.
+const format = 1
 
 // The files of a recording, besides its frames.
 const (
@@ -206,8 +206,8 @@ func Read(folder string) (n Night, remark string, err error) {
 		return n, "", fmt.Errorf("reading %s: %s is damaged (%w): %w", folder, Head, errors.Join(err), ErrNone)
 	}
 	switch {
-	case n.Format > Format:
-		remark = fmt.Sprintf("It was recorded by a newer halocue, %.40q (format %d; this one knows %d): what is new in it is left out.", n.Version, n.Format, Format)
+	case n.Format > format:
+		remark = fmt.Sprintf("It was recorded by a newer halocue, %.40q (format %d; this one knows %d): what is new in it is left out.", n.Version, n.Format, format)
 	case n.Ended.IsZero():
 		remark = "It was cut off, or is still being recorded: what there is of it is used."
 	}

@@ -205,7 +205,7 @@ func TestFullDisk(t *testing.T) {
 	for len(frames(t, folder)) == 0 {
 		time.Sleep(time.Millisecond)
 	}
-	free.Store(Reserve - 1)
+	free.Store(reserve - 1)
 	for i := range 5 {
 		r.Frame(1+float64(i), noise(320, 240, 160, 120, 255, 0), sightAt(1, 160, 120))
 	}

@@ -19,15 +19,15 @@ import (
 type Options struct {
 	// Most bounds the frames of this night, bytes.
 	Most int64
-	// Free returns how many bytes the disk has left. With less than Reserve no more frames
+	// Free returns how many bytes the disk has left. With less than reserve no more frames
 	// are kept, so that the journal and the rest of the computer have room.
 	Free func(folder string) (int64, error)
 	// Stopped is called once, from a goroutine of the recording, if it ends before the night.
 	Stopped func(error)
 }
 
-// Reserve is what is left free on the disk, bytes.
-const Reserve = 256 << 20
+// reserve is what is left free on the disk, bytes.
+const reserve = 256 << 20
 
 const (
 	waiting   = 8192     // items that may wait for a slow disk
@@ -80,7 +80,7 @@ func Begin(folder string, n Night, o Options) (*Recorder, error) {
 	if err := os.MkdirAll(folder, 0o700); err != nil {
 		return nil, fmt.Errorf("recording the night: %w; name a folder that can be written to", err)
 	}
-	n.Format, n.Settings = Format, public(n.Settings)
+	n.Format, n.Settings = format, public(n.Settings)
 	r := &Recorder{folder: folder, o: o, night: n, queue: make(chan item, waiting), done: make(chan struct{})}
 	err := r.head()
 	if err == nil {
@@ -193,8 +193,8 @@ func (r *Recorder) picture(i *item) error {
 		return fmt.Errorf("this night has %d MB of frames, which is all that one may have; set journal.record_gb higher", r.night.Bytes>>20)
 	}
 	if r.o.Free != nil {
-		if free, err := r.o.Free(r.folder); err == nil && free < Reserve {
-			return fmt.Errorf("the disk has less than %d MB left; make room on it", Reserve>>20)
+		if free, err := r.o.Free(r.folder); err == nil && free < reserve {
+			return fmt.Errorf("the disk has less than %d MB left; make room on it", reserve>>20)
 		}
 	}
 	data, err := i.jpeg, error(nil)

@@ -31,10 +31,10 @@ var asked = map[string]bool{
 	"sound.delay_ms": true, "voice.language": true, "voice.speed_wpm": true, "coach.pace": true,
 }
 
-// TOML returns a settings file that a person can read: what set-up asks for, and
+// tomlOf returns a settings file that a person can read: what set-up asks for, and
 // what else is not as built in, each with what it means. config.Parse of it gives
 // c again.
-func TOML(c config.Config) (string, error) {
+func tomlOf(c config.Config) (string, error) {
 	var b strings.Builder
 	b.WriteString("# Settings of halocue, written by halocue setup. Change them here, or run it again.\n" +
 		"# What is not written here keeps its built-in value; halocue settings shows everything.\n")

@@ -26,7 +26,7 @@ func FuzzAnswers(f *testing.F) {
 			}
 			return
 		}
-		if _, err := TOML(c); err != nil {
+		if _, err := tomlOf(c); err != nil {
 			t.Fatalf("%q: %v", lines, err)
 		}
 	})

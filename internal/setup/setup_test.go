@@ -77,8 +77,8 @@ func TestNewcomer(t *testing.T) {
 	w.MirrorCell.Knobs = []config.Knob{{Name: "one bump", Clock: 8}, {Name: "two bumps", Clock: 4}, {Name: "upper", Clock: 12}}
 	w.Sound.DelayMS, w.Voice.SpeedWPM, w.Coach.WalkSteps = 180, 120, 6
 	w.Site.LatitudeDeg, w.Site.LongitudeDeg = 51.5, -0.1
-	text, err := TOML(w)
-	if got, _ := TOML(c); err != nil || got != text {
+	text, err := tomlOf(w)
+	if got, _ := tomlOf(c); err != nil || got != text {
 		t.Errorf("the newcomer has the settings\n%s\nwant\n%s", got, text)
 	}
 	if !strings.Contains(string(doc), text) {
@@ -91,8 +91,8 @@ func skips(n int) []string { return slices.Repeat([]string{"skip"}, n) }
 
 func TestEverythingCanBeSkipped(t *testing.T) {
 	c, said := run(t, append(skips(21), "yes")...)
-	want, err := TOML(config.Default())
-	if got, _ := TOML(c); err != nil || got != want {
+	want, err := tomlOf(config.Default())
+	if got, _ := tomlOf(c); err != nil || got != want {
 		t.Errorf("after skipping everything, the settings are\n%s\nwant the built-in ones\n%s", got, want)
 	}
 	if len(Closing(c, "x", "", true)) != 4 || said[len(said)-1] != "> yes" {
@@ -184,8 +184,8 @@ func TestKnownSettingsStay(t *testing.T) {
 		t.Error("the known aperture is not told")
 	}
 	known.Telescope.ApertureMM = 254
-	want, err := TOML(known)
-	if got, _ := TOML(c); err != nil || got != want {
+	want, err := tomlOf(known)
+	if got, _ := tomlOf(c); err != nil || got != want {
 		t.Errorf("the settings are\n%s\nwant\n%s", got, want)
 	}
 }

@@ -72,7 +72,7 @@ func Save(c config.Config, path string, replace bool) (aside string, err error) 
 			return "", fmt.Errorf("keeping the old settings: %w; free some space, or name another file with --output", err)
 		}
 	}
-	text, err := TOML(c)
+	text, err := tomlOf(c)
 	if err != nil {
 		return aside, err
 	}

@@ -224,7 +224,7 @@ func TestWords(t *testing.T) {
 		}
 	}
 	for i, w := range winds {
-		if a, ok := Wind(strings.ToUpper(w)); !ok || a != float64(i*45) || compass(a) != w {
+		if a, ok := azimuthOf(strings.ToUpper(w)); !ok || a != float64(i*45) || compass(a) != w {
 			t.Errorf("%s: %v, %v", w, a, ok)
 		}
 	}

@@ -25,7 +25,7 @@ type Line struct {
 // Place reads where a telescope will be used: a bright star's name, or a direction,
 // which means half-way up.
 func (w Wish) Place(words string) (h Horizontal, ok bool) {
-	if az, ok := Wind(words); ok {
+	if az, ok := azimuthOf(words); ok {
 		return Horizontal{AltitudeDeg: 45, AzimuthDeg: az}, true
 	}
 	s, ok := Named(words)

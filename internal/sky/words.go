@@ -19,8 +19,8 @@ func compass(azimuthDeg float64) string {
 	return winds[(i+8)%8]
 }
 
-// Wind returns the azimuth of a wind's name, degrees.
-func Wind(name string) (azimuthDeg float64, ok bool) {
+// azimuthOf returns the azimuth of a direction by name, such as NW, degrees.
+func azimuthOf(name string) (azimuthDeg float64, ok bool) {
 	name = strings.ReplaceAll(strings.ToLower(strings.TrimSpace(name)), " ", "-")
 	for i, w := range winds {
 		if name == w || name == strings.ReplaceAll(w, "-", "") {

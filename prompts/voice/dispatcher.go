@@ -24,7 +24,7 @@ type Dispatcher struct {
 	closed bool
 
 	mu      sync.Mutex
-	pace    float64 // how long texts take, in their Length
+	pace    float64 // how long texts take, in times lengthOf
 	message string  // the number of what was last begun
 	text    string
 	begun   time.Time
@@ -208,7 +208,7 @@ func (d *Dispatcher) length(text string) float64 {
 	if heard, ok := d.lengths[text]; ok {
 		return heard
 	}
-	return d.pace * Length(text, usualWPM)
+	return d.pace * lengthOf(text, usualWPM)
 }
 
 // Close ends the connection.
@@ -249,7 +249,7 @@ func (d *Dispatcher) event(code, message string) {
 			}
 			took := d.now().Sub(d.begun).Seconds()
 			d.lengths[d.text], d.active = took, false
-			if guess := Length(d.text, usualWPM); guess > 0.5 { // a fifth more: most texts are within a quarter
+			if guess := lengthOf(d.text, usualWPM); guess > 0.5 { // a fifth more: most texts are within a quarter
 				d.pace += 0.5 * (1.2*took/guess - d.pace)
 			}
 		}

@@ -14,19 +14,19 @@ var espeakVoices = map[string]string{
 
 // The slowest and the fastest speech, words a minute, that engines are asked for.
 const (
-	Slowest = 80
-	Fastest = 450
+	slowest = 80
+	fastest = 450
 )
 
 // Espeak returns the voice of espeak-ng, executed for each text, in a language
-// ("en", "de", ...) at a speed in words a minute, Slowest to Fastest.
+// ("en", "de", ...) at a speed in words a minute, slowest to fastest.
 func Espeak(language string, wpm float64) (Command, error) {
 	name, ok := espeakVoices[language]
 	if !ok {
 		return Command{}, fmt.Errorf("no voice for the language %q; choose one of the languages that halocue speaks", language)
 	}
-	if wpm < Slowest || wpm > Fastest {
-		return Command{}, fmt.Errorf("speed %g words a minute: choose %d to %d", wpm, Slowest, Fastest)
+	if wpm < slowest || wpm > fastest {
+		return Command{}, fmt.Errorf("speed %g words a minute: choose %d to %d", wpm, slowest, fastest)
 	}
 	return Command{
 		Argv:   []string{"espeak-ng", "-v", name, "-s", strconv.Itoa(int(wpm)), "--stdin", "--stdout"},

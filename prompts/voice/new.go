@@ -12,7 +12,7 @@ type Config struct {
 	Engine   string   // "espeak-ng", "speech-dispatcher", "command" or "none"; "" is espeak-ng
 	Command  []string // for "command": see Command.Argv
 	Language string   // "en", "de", ...
-	WPM      float64  // words a minute, Slowest to Fastest
+	WPM      float64  // words a minute, slowest to fastest
 	Cache    string   // folder in which what was spoken is kept, made where it is missing; "" for none
 
 	// Report gets the errors of the engine; it may be nil. It is called from the

@@ -44,7 +44,7 @@ type Silent struct {
 
 // Speak returns silence of the length that the words would have. It never fails.
 func (s Silent) Speak(_ context.Context, text string) (PCM, error) {
-	return silence(Length(text, s.WPM)), nil
+	return silence(lengthOf(text, s.WPM)), nil
 }
 
 // silence is so many seconds of it, at the mixer's rate.
@@ -52,10 +52,10 @@ func silence(seconds float64) PCM {
 	return PCM{Rate: audio.Rate, Samples: make([]int16, int(seconds*audio.Rate))}
 }
 
-// Length estimates how long a text takes, seconds, at a speed in words a minute:
+// lengthOf estimates how long a text takes, seconds, at a speed in words a minute:
 // a least-squares fit to 1,233 cues in nine languages, spoken by espeak-ng at 170.
 // Half of them are within 7 %, 95 % within 25 %.
-func Length(text string, wpm float64) float64 {
+func lengthOf(text string, wpm float64) float64 {
 	letters, commas, stops := 0.0, 0.0, 0.0
 	for _, r := range strings.TrimRight(text, ".!? ") {
 		switch {

@@ -46,7 +46,7 @@ func TestEspeak(t *testing.T) {
 	if !(lengths[0] > lengths[1] && lengths[1] > lengths[2]) || lengths[1] > 2.2 {
 		t.Errorf("the cue takes %.2f s at 120, 170 and 300 words a minute; want 2.2 or less at 170", lengths)
 	}
-	if est := Length(cue, 170); math.Abs(est/lengths[1]-1) > 0.15 {
+	if est := lengthOf(cue, 170); math.Abs(est/lengths[1]-1) > 0.15 {
 		t.Errorf("estimated %.2f s, spoken %.2f", est, lengths[1])
 	}
 }

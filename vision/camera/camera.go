@@ -17,8 +17,8 @@ import (
 	"halocue/vision/still"
 )
 
-// DefaultFPS is the frame clock's rate where none is given.
-const DefaultFPS = 10
+// defaultFPS is the frame clock's rate where none is given.
+const defaultFPS = 10
 
 // Options say how a source runs. The zero value is a camera by the wall clock.
 type Options struct {
@@ -28,7 +28,7 @@ type Options struct {
 	Frames bool
 
 	// FPS is the frame clock's rate, frames per second, 0 < FPS <= 1000; 0 means
-	// DefaultFPS. By the wall clock it paces folders and video files (a video's
+	// defaultFPS. By the wall clock it paces folders and video files (a video's
 	// own rate where FPS is 0), as a camera would.
 	FPS float64
 
@@ -93,7 +93,7 @@ func (o Options) withDefaults() (Options, error) {
 // fps is the frame clock's rate.
 func (o Options) fps() float64 {
 	if o.FPS == 0 {
-		return DefaultFPS
+		return defaultFPS
 	}
 	return o.FPS
 }

@@ -21,7 +21,7 @@ func TestINDICamera(t *testing.T) {
 	o := Options{Frames: true, Exposure: 20 * time.Millisecond}
 	visiontest.CheckSource(t, visiontest.Case{
 		Open:   func(t *testing.T) vision.Source { return open(t, spec, o) },
-		Frames: 3, FPS: DefaultFPS,
+		Frames: 3, FPS: defaultFPS,
 		Silent: func(t *testing.T) vision.Source { return open(t, spec, Options{Frames: true, Exposure: time.Hour}) },
 	})
 	t.Run("pictures", func(t *testing.T) {

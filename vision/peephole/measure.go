@@ -218,7 +218,7 @@ func (v *View) around(p *picture) {
 	for i := range v.Around {
 		sum, n := 0.0, 0
 		for k := range 30 {
-			sin, cos := math.Sincos(2 * math.Pi * (float64(i) + float64(k%3)/3) / Spots)
+			sin, cos := math.Sincos(2 * math.Pi * (float64(i) + float64(k%3)/3) / directions)
 			r := c.Radius * (1.08 + 0.03*float64(k/3))
 			if b, in := p.At(c.Centre.X+r*cos, c.Centre.Y+r*sin); in {
 				sum, n = sum+b, n+1

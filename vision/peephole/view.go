@@ -27,8 +27,8 @@ const (
 	NoSecondary Why = "no-secondary" // the main mirror is there, the secondary's outline is not
 )
 
-// Spots is the number of directions in View.Around.
-const Spots = 72
+// directions is the number of directions in View.Around.
+const directions = 72
 
 // View is what one frame shows.
 type View struct {
@@ -50,7 +50,7 @@ type View struct {
 
 	// Around is the brightness about the secondary in each direction, clockwise
 	// from the frame's x axis: it shows how the camera is turned. -1 where unseen.
-	Around [Spots]float64
+	Around [directions]float64
 
 	hole float64 // radius of the hole in the mark
 

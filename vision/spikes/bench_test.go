@@ -51,7 +51,7 @@ func BenchmarkSplitInAir(b *testing.B) {
 func BenchmarkMeasure(b *testing.B) {
 	f := shot(focused(4, 0.03))
 	for b.Loop() {
-		if !Measure(f).Found {
+		if !measure(f).Found {
 			b.Fatal("lost")
 		}
 	}

@@ -73,8 +73,8 @@ const (
 	maxLines  = 6
 )
 
-// Measure measures the spikes of the brightest star in the frame.
-func Measure(f *frame.Frame) Result {
+// measure measures the spikes of the brightest star in the frame.
+func measure(f *frame.Frame) Result {
 	s, why := find(f)
 	if why != "" {
 		return Result{Why: why, Star: s.at, Core: s.core}

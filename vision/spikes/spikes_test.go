@@ -48,7 +48,7 @@ func lines(t *testing.T, r Result, want ...float64) {
 // A spike stands across its vane (Born & Wolf 8.5, from memory): four vanes in
 // line make two lines, three make three, and each is one.
 func TestSpikesStandAcrossTheirVanes(t *testing.T) {
-	r := Measure(shot(focused(4)))
+	r := measure(shot(focused(4)))
 	lines(t, r, 0.4, 0.4+math.Pi/2)
 	for _, k := range r.Spikes {
 		if k.Double || k.Limit > 1.5*math.Pi/180 || k.Light < 0.7 {
@@ -59,7 +59,7 @@ func TestSpikesStandAcrossTheirVanes(t *testing.T) {
 		t.Errorf("vane at %g", r.Spikes[0].vane())
 	}
 	n := focused(3)
-	lines(t, Measure(shot(n)), 0.4+math.Pi/6, 0.4+math.Pi/2, 0.4+5*math.Pi/6)
+	lines(t, measure(shot(n)), 0.4+math.Pi/6, 0.4+math.Pi/2, 0.4+5*math.Pi/6)
 }
 
 // Two opposite vanes out of line by a known angle.
@@ -67,7 +67,7 @@ func TestSplitSpike(t *testing.T) {
 	for _, bent := range []float64{0.025, 0.06} {
 		n := focused(4, bent)
 		n.Sky.Soft = 0.004 // air, nearly as wide as the spike itself
-		r := Measure(shot(n))
+		r := measure(shot(n))
 		lines(t, r, 0.4, 0.4+math.Pi/2+bent/2)
 		single, double := r.Spikes[0], r.Spikes[1]
 		if single.Double || !double.Double || math.Abs(double.Split-bent) > 0.004 {
@@ -81,7 +81,7 @@ func TestSplitSpike(t *testing.T) {
 
 // Vanes that are far out of line make lines of their own.
 func TestFarSplitIsTwoLines(t *testing.T) {
-	lines(t, Measure(shot(focused(4, 0.2))), 0.4, 0.4+math.Pi/2, 0.4+math.Pi/2+0.2)
+	lines(t, measure(shot(focused(4, 0.2))), 0.4, 0.4+math.Pi/2, 0.4+math.Pi/2+0.2)
 }
 
 // A burnt-out star that moves from frame to frame, through moving air, measured in a stack.
@@ -122,7 +122,7 @@ func TestNoVanesNoSpikes(t *testing.T) {
 	n := focused(0)
 	for _, flux := range []float64{1e5, 3e6, 1e8} {
 		n.Sky.Flux = flux
-		if r := Measure(shot(n)); r.Found || r.Why != NoSpikes && r.Why != Defocused {
+		if r := measure(shot(n)); r.Found || r.Why != NoSpikes && r.Why != Defocused {
 			t.Errorf("flux %g: %q, %+v", flux, r.Why, r.Spikes)
 		}
 	}
@@ -133,7 +133,7 @@ func TestNothingToMeasure(t *testing.T) {
 	for file, want := range map[string]Why{
 		"clean-01.png": Defocused, "none-00.png": Dark, "none-01.png": TooBright, "none-05.png": TooBright, "none-06.png": Defocused,
 	} {
-		if r := Measure(load(t, file)); r.Found || r.Why != want {
+		if r := measure(load(t, file)); r.Found || r.Why != want {
 			t.Errorf("%s: %q, want %q", file, r.Why, want)
 		}
 	}
@@ -149,10 +149,10 @@ func TestNothingToMeasure(t *testing.T) {
 func TestStarAtTheEdge(t *testing.T) {
 	n := focused(4)
 	n.Star = r2.Vec{X: 0.31}
-	if r := Measure(shot(n)); r.Why != AtEdge {
+	if r := measure(shot(n)); r.Why != AtEdge {
 		t.Errorf("%q", r.Why)
 	}
-	if r := Measure(frame.New(50, 400)); r.Why != AtEdge {
+	if r := measure(frame.New(50, 400)); r.Why != AtEdge {
 		t.Errorf("%q", r.Why)
 	}
 }
@@ -167,7 +167,7 @@ func TestNoiseHasNoSpikes(t *testing.T) {
 			f.Pix[i] = float32(math.Max(0, math.Round(20+6*r.NormFloat64())))
 		}
 		f.Pix[60*160+80] = 255
-		if m := Measure(f); m.Found {
+		if m := measure(f); m.Found {
 			t.Fatalf("%+v", m)
 		}
 		// A round star in it.
@@ -177,7 +177,7 @@ func TestNoiseHasNoSpikes(t *testing.T) {
 				f.Pix[y*160+x] = float32(math.Min(255, float64(f.Pix[y*160+x])+900*math.Exp(-d*d/8)+400/(1+d*d)))
 			}
 		}
-		if m := Measure(f); m.Found {
+		if m := measure(f); m.Found {
 			t.Fatalf("a round star: %+v", m)
 		}
 	}

@@ -75,7 +75,7 @@ func (s *Stack) Measure() Result {
 			m.Pix[i] = float32(s.first.sky)
 		}
 	}
-	r := Measure(&m)
+	r := measure(&m)
 	doubt := speckles / math.Sqrt(float64(s.frames))
 	for i := range r.Spikes {
 		k := &r.Spikes[i]

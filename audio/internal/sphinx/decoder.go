@@ -11,9 +11,6 @@ import (
 	"strings"
 )
 
-// Rate is the sample rate that the model was trained with.
-const Rate = 16000
-
 // modelDir is where Debian puts the model.
 const modelDir = "/usr/share/pocketsphinx/model/en-us"
 
@@ -86,7 +83,7 @@ func (d *Decoder) write(name string, data []byte) error {
 // Close removes the decoder's files.
 func (d *Decoder) Close() error { return os.RemoveAll(d.dir) }
 
-// Decode returns the sentence of an utterance (mono, Rate samples a second, with
+// Decode returns the sentence of an utterance (mono, 16,000 samples a second, with
 // some silence at both ends), or "" where it is none of the grammar's.
 func (d *Decoder) Decode(ctx context.Context, pcm []int16) (string, error) {
 	words, whole, err := d.Beginning(ctx, pcm)

@@ -43,7 +43,7 @@ type Client struct {
 // properties.
 func Dial(ctx context.Context, address string) (*Client, error) {
 	if _, _, err := net.SplitHostPort(address); err != nil {
-		address = net.JoinHostPort(strings.Trim(address, "[]"), DefaultPort)
+		address = net.JoinHostPort(strings.Trim(address, "[]"), defaultPort)
 	}
 	dialer := net.Dialer{Timeout: 10 * time.Second}
 	conn, err := dialer.DialContext(ctx, "tcp", address)

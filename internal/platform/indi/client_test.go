@@ -40,7 +40,7 @@ func dial(t *testing.T, address string) *Client {
 func TestDiscoverConnectMove(t *testing.T) {
 	address, _ := inditest.Server(t, inditest.FreePort(t), "indi_simulator_ccd", "indi_simulator_focus", "indi_simulator_telescope")
 	c := dial(t, address)
-	for bits, want := range map[int]string{CCD: "CCD Simulator", Focuser: "Focuser Simulator", Telescope: "Telescope Simulator"} {
+	for bits, want := range map[int]string{ccdBit: "CCD Simulator", focuserBit: "Focuser Simulator", telescopeBit: "Telescope Simulator"} {
 		if err := c.Wait(soon(t), func() bool { return slices.Contains(c.Devices(bits), want) }); err != nil {
 			t.Fatalf("%s: %v; devices %v", want, err, c.Devices(-1))
 		}

@@ -19,9 +19,9 @@ type Kind struct {
 
 // The kinds that halocue uses.
 var (
-	Cameras    = Kind{CCD, "camera"}
-	Telescopes = Kind{Telescope, "mount"}
-	Focusers   = Kind{Focuser, "focuser"}
+	Cameras    = Kind{ccdBit, "camera"}
+	Telescopes = Kind{telescopeBit, "mount"}
+	Focusers   = Kind{focuserBit, "focuser"}
 )
 
 // Device is one connected device of a server.

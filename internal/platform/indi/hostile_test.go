@@ -164,7 +164,7 @@ func TestOnly(t *testing.T) {
 func TestStrangersWords(t *testing.T) {
 	name := "Cam\u009b31m\u202e&#10;halocue: all is well"
 	c, _ := said(t, `<defTextVector device="`+name+`" name="DRIVER_INFO" message="bad`+name+`"><defText name="DRIVER_INTERFACE">2</defText></defTextVector>`)
-	devices := c.Devices(CCD)
+	devices := c.Devices(ccdBit)
 	if len(devices) != 1 {
 		t.Fatalf("devices %q", devices)
 	}

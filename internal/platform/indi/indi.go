@@ -10,8 +10,8 @@ import (
 	"strings"
 )
 
-// DefaultPort is where an INDI server listens.
-const DefaultPort = "7624"
+// defaultPort is where an INDI server listens.
+const defaultPort = "7624"
 
 // Limits on what a server may send. What is kept of it is bounded together.
 const (
@@ -39,9 +39,9 @@ const (
 
 // Interface bits of DRIVER_INFO's DRIVER_INTERFACE (libindi, basedevice.h).
 const (
-	Telescope = 1 << 0
-	CCD       = 1 << 1
-	Focuser   = 1 << 3
+	telescopeBit = 1 << 0
+	ccdBit       = 1 << 1
+	focuserBit   = 1 << 3
 )
 
 // Property is one property vector of a device: its elements have one state.

@@ -91,8 +91,8 @@ func Settings(n telescope.Night, fps float64) night.Settings {
 	return s
 }
 
-// Sight is a view in the coach's form.
-func Sight(v telescope.View) observe.Sight {
+// sightOf is a view in the coach's form.
+func sightOf(v telescope.View) observe.Sight {
 	return observe.Sight{
 		T: v.T, Width: v.Width, Height: v.Height, Found: v.Found, Why: v.Why, Star: v.Star, Seen: v.Seen,
 		Radius: v.Radius, Shadow: v.Shadow, Offset: v.Offset, Sigma: v.Sigma,

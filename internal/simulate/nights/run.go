@@ -98,7 +98,7 @@ func (r *run) frame(t float64, watch Watch) (over bool, err error) {
 	r.hands.Advance(t)
 	v := r.tel.Look()
 	v.T = t
-	a := r.coach.See(Sight(v))
+	a := r.coach.See(sightOf(v))
 	r.ear.hear(t, 1/r.FPS, r.res.Night.Telescope.Tolerance(), r.tel.Truth(), a)
 	if watch != nil {
 		watch(v, r.tel.Truth(), a)

@@ -45,7 +45,7 @@ func newAir(n Night) *air {
 		// Higher terms are smaller and pass sooner.
 		tau := [...]float64{2, 0.5, 0.4, 0.3, 0.3, 0.25, 0.25}[i]
 		a.fast[i] = newWander(r, tau*cross/math.Max(n.Sky.Wind, 0.1), 0)
-		a.lazy[i] = newWander(r, tau*cross/SlowWind, 0)
+		a.lazy[i] = newWander(r, tau*cross/slowWind, 0)
 	}
 	return a
 }

@@ -106,7 +106,7 @@ type Sky struct {
 	Back   float64 // electrons from the sky per pixel
 	Seeing float64 // long-exposure FWHM, arcsec at 550 nm; 0 for no air at all
 	Wind   float64 // of the main layer, m/s
-	Slow   float64 // share of the turbulence that sits in the tube and moves at SlowWind
+	Slow   float64 // share of the turbulence that sits in the tube and moves at slowWind
 	// A current along the tube, or a mirror that cools, displaces the shadow as if the axis
 	// point moved: by so many mm RMS along each axis, with an autocorrelation that falls to
 	// 1/e after so many seconds. How large and how slow is a guess.
@@ -114,8 +114,8 @@ type Sky struct {
 	Soft                float64 // further Gaussian blur of the image (dew, optics), mm, SD
 }
 
-// SlowWind is the speed of the air in and about the tube, m/s.
-const SlowWind = 0.25
+// slowWind is the speed of the air in and about the tube, m/s.
+const slowWind = 0.25
 
 // Fried returns r0, mm, or +Inf without air.
 func (s Sky) Fried() float64 {

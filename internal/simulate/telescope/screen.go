@@ -118,7 +118,7 @@ func newFlow(n Night) *flow {
 	d := n.Telescope.Aperture
 	f := &flow{layers: newScreens(r, 1024, d/40, n.Sky.Fried()), radius: d / 2}
 	f.share = [2]float64{math.Sqrt(1 - n.Sky.Slow), math.Sqrt(n.Sky.Slow)}
-	for i, speed := range [2]float64{n.Sky.Wind, SlowWind} {
+	for i, speed := range [2]float64{n.Sky.Wind, slowWind} {
 		f.from[i] = r2.Vec{X: uniform(r, 0, 25*d), Y: uniform(r, 0, 25*d)}
 		f.wind[i] = polar(1000*speed, uniform(r, -math.Pi, math.Pi))
 	}

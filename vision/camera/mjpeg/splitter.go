@@ -10,8 +10,8 @@ import (
 	"io"
 )
 
-// DefaultMaxBytes bounds one picture; a 1280x960 JPEG takes a few hundred kB.
-const DefaultMaxBytes = 16 << 20
+// defaultMaxBytes bounds one picture; a 1280x960 JPEG takes a few hundred kB.
+const defaultMaxBytes = 16 << 20
 
 // maxGarbage bounds what may stand before the first picture, or between two.
 const maxGarbage = 16 << 20
@@ -46,10 +46,10 @@ type Splitter struct {
 }
 
 // NewSplitter reads from r. A picture of more than maxBytes is broken; 0 means
-// DefaultMaxBytes.
+// defaultMaxBytes.
 func NewSplitter(r io.Reader, maxBytes int) *Splitter {
 	if maxBytes <= 0 {
-		maxBytes = DefaultMaxBytes
+		maxBytes = defaultMaxBytes
 	}
 	return &Splitter{r: r, maxBytes: maxBytes, buf: make([]byte, 64<<10)}
 }
