@@ -64,37 +64,47 @@ func (r *KnobModel) angle(i, k int) float64 {
 
 func wrap(a float64) float64 { return math.Remainder(a, 2*math.Pi) }
 
-// Observe takes in that knob k was asked to go by turns > 0 in the direction of sign (+1
-// tightens, -1 loosens), and that the star jumped by jump, mm, with a jitter, mm per axis;
-// cut says that the turn was stopped short. It returns the probability of what was really
-// done, by knob and SignIndex.
-func (r *KnobModel) Observe(k int, sign, turns float64, jump r2.Vec, jitter float64, cut bool) (did [3][2]float64) {
-	size := r2.Norm(jump)
-	did = r.Posterior(k, sign, jump, jitter, true)
-	if did[k][SignIndex(sign)] > 0.5 {
-		lost := r.Backlash(k, sign)
-		eff := math.Max(turns-lost, 0.3*turns)
+// Turn is a turn that was asked for, and how the star moved.
+type Turn struct {
+	Knob   int
+	Sign   float64 // +1 tightens, -1 loosens
+	Turns  float64 // > 0
+	Jump   r2.Vec  // of the star, mm
+	Jitter float64 // of the star, mm per axis
+	Cut    bool    // it was stopped short
+}
+
+// Observe takes in a turn. It returns the probability of what was really done, by knob and
+// SignIndex.
+func (r *KnobModel) Observe(t Turn) (did [3][2]float64) {
+	k := t.Knob
+	did = r.weigh(t, true)
+	if did[k][SignIndex(t.Sign)] > 0.5 {
+		lost := r.Backlash(k, t.Sign)
+		eff := math.Max(t.Turns-lost, 0.3*t.Turns)
 		// Cut short, a turn tells only that the gain is no less.
-		if per := size / eff; !cut || per > r.PerTurn(k) {
+		if per := r2.Norm(t.Jump) / eff; !t.Cut || per > r.PerTurn(k) {
 			r.learnGain(k, per, math.Hypot(0.22, 0.7*lost/eff))
 		}
-		r.lastSign[k] = sign
+		r.lastSign[k] = t.Sign
 		r.turns++
 	}
 	return did
 }
 
 // Posterior weighs what was done against the grid: the probability, by knob and SignIndex,
-// of each turn that may have made the star jump by jump, mm, by Bayes' rule with priorOdds.
-// With learn the grid takes it in as well.
-func (r *KnobModel) Posterior(k int, sign float64, jump r2.Vec, jitter float64, learn bool) (did [3][2]float64) {
-	seen := math.Atan2(jump.Y, jump.X)
-	sd := math.Hypot(knobAngle, 1.5*jitter/math.Max(r2.Norm(jump), 1e-6))
+// of each turn that may have made the star jump, by Bayes' rule with priorOdds.
+func (r *KnobModel) Posterior(t Turn) (did [3][2]float64) { return r.weigh(t, false) }
+
+// weigh returns the Posterior; with learn the grid takes it in as well.
+func (r *KnobModel) weigh(t Turn, learn bool) (did [3][2]float64) {
+	seen := math.Atan2(t.Jump.Y, t.Jump.X)
+	sd := math.Hypot(knobAngle, 1.5*t.Jitter/math.Max(r2.Norm(t.Jump), 1e-6))
 	top := math.Inf(-1)
 	total := 0.0
 	var odds [3][2]float64
 	for k2 := range odds {
-		odds[k2] = [2]float64{priorOdds[k2 == k][sign > 0], priorOdds[k2 == k][sign < 0]}
+		odds[k2] = [2]float64{priorOdds[k2 == t.Knob][t.Sign > 0], priorOdds[k2 == t.Knob][t.Sign < 0]}
 	}
 	most := slices.Max(r.logW[:])
 	for i := range r.logW {
@@ -240,10 +250,17 @@ func KnownKnobs(modes []Orientation) (known [3]bool) {
 	return known
 }
 
-// MeanOrientation sums the grid up: the probability of a mirrored picture, and for the
-// likelier parity the mean rotation, radians, -pi to pi, and its circular one-sigma
-// (Mardia, Statistics of Directional Data, 1972; from memory).
-func (r *KnobModel) MeanOrientation() (mirrored, rotation, sd float64) {
+// KnobMemory is what one night teaches the next of the knobs.
+type KnobMemory struct {
+	Mirrored             float64    // probability that the picture is mirrored, 0 to 1
+	Rotation, RotationSD float64    // of the knobs in the frame, radians, for the likelier parity
+	PerTurn              [3]float64 // how far the star goes in a turn of each knob, mm, > 0; 0 is not known
+	PerTurnSD            [3]float64 // one-sigma of its logarithm
+}
+
+// Memory sums the model up; the rotation is the mean of the grid, -pi to pi, with its circular
+// one-sigma (Mardia, Statistics of Directional Data, 1972; from memory).
+func (r *KnobModel) Memory() (m KnobMemory) {
 	top := slices.Max(r.logW[:])
 	var sum, x, y [2]float64
 	for i, l := range r.logW {
@@ -259,40 +276,42 @@ func (r *KnobModel) MeanOrientation() (mirrored, rotation, sd float64) {
 		p = 1
 	}
 	length := math.Hypot(x[p], y[p]) / sum[p]
-	return sum[1] / (sum[0] + sum[1]), math.Atan2(y[p], x[p]), math.Sqrt(-2 * math.Log(math.Min(length, 1-1e-6)))
+	m.Mirrored, m.Rotation = sum[1]/(sum[0]+sum[1]), math.Atan2(y[p], x[p])
+	m.RotationSD = math.Sqrt(-2 * math.Log(math.Min(length, 1-1e-6)))
+	for k := range m.PerTurn {
+		m.PerTurn[k], m.PerTurnSD[k] = r.PerTurn(k), r.sd[k]
+	}
+	return m
 }
 
 // Recall begins with what an earlier night taught, with widened sigma: the camera may have
-// been turned since, the hand may be another. Mirrored is a probability, rotation and its
-// one-sigma are radians, perTurn is mm of the star a turn of each knob (0 is not known) and
-// perTurnSD the one-sigma of its logarithm.
-func (r *KnobModel) Recall(mirrored, rotation, rotationSD float64, perTurn, perTurnSD [3]float64) {
+// been turned since, the hand may be another.
+func (r *KnobModel) Recall(m KnobMemory) {
 	const (
 		turned  = 0.3  // chance that the camera sits otherwise now
 		loosely = 0.15 // radians, if it does not
 	)
-	sd := math.Hypot(rotationSD, loosely)
+	sd := math.Hypot(m.RotationSD, loosely)
 	likelier := 0
-	if mirrored > 0.5 {
+	if m.Mirrored > 0.5 {
 		likelier = 1
 	}
 	for i := range r.logW {
 		p, at := cell(i)
-		odds := math.Min(math.Max(mirrored, 0.02), 0.98)
+		odds := math.Min(math.Max(m.Mirrored, 0.02), 0.98)
 		if p == 0 {
 			odds = 1 - odds
 		}
 		w := 1.0 / bins
 		if p == likelier {
-			x := wrap(at-rotation) / sd
+			x := wrap(at-m.Rotation) / sd
 			w = turned/bins + (1-turned)*math.Exp(-0.5*x*x)*2*math.Pi/bins/(sd*math.Sqrt(2*math.Pi))
 		}
 		r.logW[i] = math.Log(odds * w)
 	}
 	for k := range r.gain {
-		if perTurn[k] > 0 {
-			r.gain[k] = math.Log(perTurn[k])
-			r.sd[k] = math.Hypot(perTurnSD[k], 0.15)
+		if m.PerTurn[k] > 0 {
+			r.gain[k], r.sd[k] = math.Log(m.PerTurn[k]), math.Hypot(m.PerTurnSD[k], 0.15)
 		}
 	}
 }

@@ -25,12 +25,12 @@ func TestTwoKnobsTellTheCamera(t *testing.T) {
 	for _, mirrored := range []bool{false, true} {
 		for rotation := -3.0; rotation < 3; rotation += 0.7 {
 			r := NewKnobModel(clocks12, 12)
-			r.Observe(0, 1, 0.1, jumps(rotation, mirrored, 0), 0.01, false)
+			r.Observe(Turn{Knob: 0, Sign: 1, Turns: 0.1, Jump: jumps(rotation, mirrored, 0), Jitter: 0.01})
 			known := KnownKnobs(r.Orientations())
 			if !known[0] || known[1] || known[2] {
 				t.Fatalf("after one knob known are %v", known)
 			}
-			r.Observe(1, -1, 0.1, r2.Scale(-1, jumps(rotation, mirrored, 1)), 0.01, false)
+			r.Observe(Turn{Knob: 1, Sign: -1, Turns: 0.1, Jump: r2.Scale(-1, jumps(rotation, mirrored, 1)), Jitter: 0.01})
 			for k := range clocks12 {
 				var mean r2.Vec
 				for _, m := range r.Orientations() {
@@ -48,15 +48,15 @@ func TestTwoKnobsTellTheCamera(t *testing.T) {
 // nothing for long.
 func TestWrongHandsAreOutvoted(t *testing.T) {
 	r := NewKnobModel(clocks12, 12)
-	r.Observe(0, 1, 0.1, r2.Scale(-1, jumps(1, true, 0)), 0.01, false) // the wrong way, the very first time
+	r.Observe(Turn{Knob: 0, Sign: 1, Turns: 0.1, Jump: r2.Scale(-1, jumps(1, true, 0)), Jitter: 0.01}) // the wrong way, the very first time
 	for _, k := range []int{0, 1, 0} {
-		r.Observe(k, 1, 0.1, jumps(1, true, k), 0.01, false)
+		r.Observe(Turn{Knob: k, Sign: 1, Turns: 0.1, Jump: jumps(1, true, k), Jitter: 0.01})
 	}
-	did := r.Posterior(2, 1, jumps(1, true, 0), 0.01, false)
+	did := r.Posterior(Turn{Knob: 2, Sign: 1, Jump: jumps(1, true, 0), Jitter: 0.01})
 	if did[0][0] < 0.75 {
 		t.Errorf("asked for the third knob, the first was tightened: odds %v", did)
 	}
-	if did = r.Posterior(2, 1, r2.Scale(-1, jumps(1, true, 2)), 0.01, false); did[2][1] < 0.75 {
+	if did = r.Posterior(Turn{Knob: 2, Sign: 1, Jump: r2.Scale(-1, jumps(1, true, 2)), Jitter: 0.01}); did[2][1] < 0.75 {
 		t.Errorf("the third knob went the wrong way: odds %v", did)
 	}
 }
@@ -68,7 +68,7 @@ func TestGainIsLearned(t *testing.T) {
 	r := NewKnobModel(clocks12, 12)
 	for i, hand := range []float64{0.8, 1.3, 0.9, 1.1, 0.7, 1.2, 1.0} {
 		k := i % 3
-		r.Observe(k, 1, 0.1, r2.Scale(true_*0.1*hand, jumps(0, false, k)), 0.01, false)
+		r.Observe(Turn{Knob: k, Sign: 1, Turns: 0.1, Jump: r2.Scale(true_*0.1*hand, jumps(0, false, k)), Jitter: 0.01})
 	}
 	for k := range clocks12 {
 		if got := r.PerTurn(k); math.Abs(got/true_-1) > 0.17 {
@@ -76,7 +76,7 @@ func TestGainIsLearned(t *testing.T) {
 		}
 	}
 	was := r.PerTurn(0)
-	r.Observe(0, 1, 0.3, r2.Scale(1, jumps(0, false, 0)), 0.01, true)
+	r.Observe(Turn{Knob: 0, Sign: 1, Turns: 0.3, Jump: r2.Scale(1, jumps(0, false, 0)), Jitter: 0.01, Cut: true})
 	if r.PerTurn(0) < was {
 		t.Error("a turn that was stopped lowered the gain")
 	}

@@ -66,7 +66,7 @@ var plan = map[string]room{
 	"prompts/voice":           {knows: []string{"audio", "audio/resample", "internal/plain"}, needsC: true},
 
 	// From measurements to cues.
-	"internal/coach":     {knows: []string{"internal/cue", "internal/hands", "internal/optics"}},
+	"internal/coach":     {knows: []string{"internal/cue", "internal/estimate", "internal/hands", "internal/optics"}},
 	"internal/coach/day": {knows: []string{"internal/coach", "internal/cue", "internal/hands", "internal/observe", "internal/optics", "vision/robust"}},
 	"internal/coach/night": {knows: []string{"internal/coach", "internal/cue", "internal/estimate", "internal/hands",
 		"internal/observe", "internal/optics"}},

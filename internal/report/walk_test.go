@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/coach"
+	"halocue/internal/estimate"
 	"halocue/internal/optics"
 )
 
@@ -37,7 +38,8 @@ func nightAt(t *testing.T, random *rand.Rand, day int, found, left r2.Vec, sigma
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := &coach.Memory{Mirrored: float64(random.IntN(2)), Rotation: 6.28 * random.Float64(), RotationSD: 0.01, PerTurn: [3]float64{2 * axisTurn, 2 * axisTurn, 2 * axisTurn}}
+	m := &coach.Memory{KnobMemory: estimate.KnobMemory{Mirrored: float64(random.IntN(2)), Rotation: 6.28 * random.Float64(), RotationSD: 0.01,
+		PerTurn: [3]float64{2 * axisTurn, 2 * axisTurn, 2 * axisTurn}}}
 	n := &Night{ID: int64(day), Began: evening.Add(time.Duration(day) * 24 * time.Hour), Result: "aligned", ApertureMM: 200, FocalLengthMM: 1000, ToleranceMM: 1.3875,
 		Turns: 1, FirstTurn: 9, turnEnds: 11, Knobs: cell, memory: m, words: w, tel: optics.Telescope{Aperture: 200, FocalLength: 1000}}
 	for i, at := range []r2.Vec{found, left} {

@@ -111,10 +111,7 @@ type seenFacts struct {
 // nothing.
 func (c *Coach) Memory() (m coach.Memory, ok bool) {
 	if c.knobs.Orientations() != nil {
-		m.Mirrored, m.Rotation, m.RotationSD = c.knobs.MeanOrientation()
-		for k := range m.PerTurn {
-			m.PerTurn[k], m.PerTurnSD[k] = c.knobs.PerTurn(k), c.knobs.PerTurnSD(k)
-		}
+		m.KnobMemory = c.knobs.Memory()
 	} else if len(c.heard) == 0 {
 		return coach.Memory{}, false
 	}
@@ -139,7 +136,7 @@ func (c *Coach) recall(m coach.Memory) {
 		c.heard[k] = true
 	}
 	if m.PerTurn != [3]float64{} { // else it tells of the person only
-		c.knobs.Recall(m.Mirrored, m.Rotation, m.RotationSD, m.PerTurn, m.PerTurnSD)
+		c.knobs.Recall(m.KnobMemory)
 	}
 	if c.s.Telescope.Secondary == 0 && m.Secondary > 0 {
 		c.learnSecondary(observe.Facts{Secondary: m.Secondary, SecondarySigma: m.SecondarySigma})

@@ -70,12 +70,12 @@ func (c *Coach) obeysLate(d r2.Vec) bool {
 	if r2.Norm(d) < math.Max(0.12, 10*c.track.Jitter) || c.knobs.Orientations() == nil {
 		return false
 	}
-	did := c.knobs.Posterior(p.Knob, p.sign, d, c.track.Jitter, false)
+	did := c.knobs.Posterior(estimate.Turn{Knob: p.Knob, Sign: p.sign, Jump: d, Jitter: c.track.Jitter})
 	if did[p.Knob][estimate.SignIndex(p.sign)] < likely {
 		return false
 	}
 	if h.Kind == hands.Turning { // and not as this one would
-		now := c.knobs.Posterior(h.Knob, h.sign, d, c.track.Jitter, false)
+		now := c.knobs.Posterior(estimate.Turn{Knob: h.Knob, Sign: h.sign, Jump: d, Jitter: c.track.Jitter})
 		if now[h.Knob][estimate.SignIndex(h.sign)] > 0.5 {
 			return false
 		}
@@ -137,7 +137,8 @@ func (c *Coach) learnTurn(d r2.Vec) {
 	} else {
 		c.knew = *c.knobs
 	}
-	did := c.knobs.Observe(h.Knob, h.sign, h.cue.Turns, d, c.track.Jitter, h.Stopped || h.back)
+	did := c.knobs.Observe(estimate.Turn{Knob: h.Knob, Sign: h.sign, Turns: h.cue.Turns, Jump: d, Jitter: c.track.Jitter,
+		Cut: h.Stopped || h.back})
 	best, bk, bw := 0.0, 0, 0
 	for k := range did {
 		for w := range did[k] {

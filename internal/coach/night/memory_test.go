@@ -31,7 +31,7 @@ func TestMemoryComesBack(t *testing.T) {
 		t.Fatal("a night that has seen nothing teaches something")
 	}
 	for k := range 3 {
-		c.knobs.Observe(k, 1, 0.1, r2.Scale(1.6, jumped(2, true, k)), 0.01, false)
+		c.knobs.Observe(estimate.Turn{Knob: k, Sign: 1, Turns: 0.1, Jump: r2.Scale(1.6, jumped(2, true, k)), Jitter: 0.01})
 	}
 	m, ok := c.Memory()
 	if !ok || m.Mirrored < 0.95 || math.Abs(math.Remainder(m.Rotation-2, 2*math.Pi)) > 0.05 {
@@ -47,9 +47,9 @@ func TestMemoryComesBack(t *testing.T) {
 	}
 	// The camera was turned by 90 degrees since: two turns put it right.
 	for _, k := range []int{0, 1} {
-		next.knobs.Observe(k, 1, 0.1, r2.Scale(1.6, jumped(2+math.Pi/2, true, k)), 0.01, false)
+		next.knobs.Observe(estimate.Turn{Knob: k, Sign: 1, Turns: 0.1, Jump: r2.Scale(1.6, jumped(2+math.Pi/2, true, k)), Jitter: 0.01})
 	}
-	if _, rot, _ := next.knobs.MeanOrientation(); math.Abs(math.Remainder(rot-2-math.Pi/2, 2*math.Pi)) > 0.1 {
+	if rot := next.knobs.Memory().Rotation; math.Abs(math.Remainder(rot-2-math.Pi/2, 2*math.Pi)) > 0.1 {
 		t.Errorf("a camera turned since is still taken for %.2f", rot)
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"halocue/internal/coach"
 	"halocue/internal/cue"
+	"halocue/internal/estimate"
 	"halocue/internal/hands"
 )
 
@@ -126,7 +127,7 @@ func TestDone(t *testing.T) {
 // Somebody gets round to a turn after another was asked for: it is understood as the
 // first, is neither a wrong knob nor a knock, and the new one is thought over.
 func TestTurnObeyedLate(t *testing.T) {
-	m := &coach.Memory{PerTurn: [3]float64{8, 8, 8}, PerTurnSD: [3]float64{0.1, 0.1, 0.1}, RotationSD: 0.02, Mirrored: 0.001}
+	m := &coach.Memory{KnobMemory: estimate.KnobMemory{PerTurn: [3]float64{8, 8, 8}, PerTurnSD: [3]float64{0.1, 0.1, 0.1}, RotationSD: 0.02, Mirrored: 0.001}}
 	p := newScript(t, Settings{Memory: m})
 	p.show(2, ringAt(640, 480, 100))
 	c := p.c

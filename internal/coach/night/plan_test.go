@@ -16,7 +16,7 @@ func learned() *estimate.KnobModel {
 	r := estimate.NewKnobModel([3]float64{12, 4, 8}, 12)
 	for range 2 {
 		for k := range 3 {
-			r.Observe(k, 1, 0.1, r2.Scale(1.2, jumped(0, false, k)), 0.005, false)
+			r.Observe(estimate.Turn{Knob: k, Sign: 1, Turns: 0.1, Jump: r2.Scale(1.2, jumped(0, false, k)), Jitter: 0.005})
 		}
 	}
 	return r

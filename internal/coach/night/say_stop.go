@@ -82,7 +82,7 @@ func (c *Coach) wrongHand(d r2.Vec) (cue.Cue, bool) {
 	if r2.Norm(d) < math.Max(0.12, 10*c.track.Jitter) || c.knobs.Orientations() == nil || h.Corrected {
 		return cue.Cue{}, false
 	}
-	did := c.knobs.Posterior(h.Knob, h.sign, d, c.track.Jitter, false)
+	did := c.knobs.Posterior(estimate.Turn{Knob: h.Knob, Sign: h.sign, Jump: d, Jitter: c.track.Jitter})
 	asked := estimate.SignIndex(h.sign)
 	switch {
 	case did[h.Knob][asked] > improbable:
