@@ -20,12 +20,13 @@ const (
 	Undo      Command = "undo"
 	Status    Command = "status"
 	WhichKnob Command = "which-knob"
-	OtherSide Command = "other-side"
+	OtherSide Command = "other-side" // the focuser was racked through
 	Finished  Command = "finished"
 	Star      Command = "star"
 	Help      Command = "help"
-	Did       Command = "did-it"
+	Did       Command = "did-it" // what was asked for
 	TakeTime  Command = "take-time"
+	AsBefore  Command = "as-before" // takes TakeTime back; nobody says it
 )
 
 // Wake is what every spoken command begins with, so that talk and wind do nothing.

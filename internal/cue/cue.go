@@ -1,6 +1,6 @@
 // Package cue holds what passes between a coach and the person it guides: what is asked
-// for and in which code, what the tone means, what the person answers. It knows neither a
-// coach nor a simulated person.
+// for and in which code, and what the tone means. It knows neither a coach nor a simulated
+// person. What a person answers is in audio/command.
 package cue
 
 import "gonum.org/v1/gonum/spatial/r2"
@@ -98,25 +98,6 @@ type Advice struct {
 	Stage    string // find, centre, defocus, unlock, learn, trim, other-side, lock, prove, done
 	Done     bool
 }
-
-// Command is what the person said or pressed.
-type Command string
-
-// Commands that the coach understands.
-const (
-	GoOn       Command = "go-on"
-	Hold       Command = "wait"
-	Next       Command = "next"
-	Back       Command = "back"
-	Undo       Command = "undo"
-	WhichKnob  Command = "which-knob"
-	Status     Command = "status"
-	TurnedSide Command = "other-side" // "I have racked through"
-	Finished   Command = "finished"
-	Did        Command = "did-it"    // "I have done what you asked for"
-	TakeTime   Command = "take-time" // "not so fast"
-	AsBefore   Command = "as-before" // takes TakeTime back
-)
 
 // Instruction is a cue as hands hear it: the fields of a say event in the transcript,
 // and nothing else.

@@ -66,9 +66,9 @@ var plan = map[string]room{
 	"prompts/voice":           {knows: []string{"audio", "audio/resample", "internal/plain"}, needsC: true},
 
 	// From measurements to cues.
-	"internal/coach":     {knows: []string{"internal/cue", "internal/estimate", "internal/hands", "internal/optics"}},
-	"internal/coach/day": {knows: []string{"internal/coach", "internal/cue", "internal/hands", "internal/observe", "internal/optics", "vision/robust"}},
-	"internal/coach/night": {knows: []string{"internal/coach", "internal/cue", "internal/estimate", "internal/hands",
+	"internal/coach":     {knows: []string{"audio/command", "internal/cue", "internal/estimate", "internal/hands", "internal/optics"}},
+	"internal/coach/day": {knows: []string{"audio/command", "internal/coach", "internal/cue", "internal/hands", "internal/observe", "internal/optics", "vision/robust"}},
+	"internal/coach/night": {knows: []string{"audio/command", "internal/coach", "internal/cue", "internal/estimate", "internal/hands",
 		"internal/observe", "internal/optics"}},
 	"internal/cue":      {},
 	"internal/estimate": {knows: []string{"internal/optics"}},
@@ -77,7 +77,7 @@ var plan = map[string]room{
 	"internal/optics":   {},
 
 	// A night's loop.
-	"internal/run": {knows: []string{"audio", "internal/coach", "internal/cue", "internal/measure", "internal/observe", "internal/platform/drive",
+	"internal/run": {knows: []string{"audio", "audio/command", "internal/coach", "internal/cue", "internal/measure", "internal/observe", "internal/platform/drive",
 		"internal/record", "prompts", "vision", "vision/frame", "vision/ring", "vision/robust"}},
 	"internal/run/byear": {onlyTests: true},
 
@@ -132,10 +132,10 @@ var plan = map[string]room{
 	// What is not real: for demo, practice, tests and benchmarks alone.
 	"internal/simulate/faults":  {onlyTests: true},
 	"internal/simulate/indoors": {knows: []string{"internal/cue", "internal/simulate/telescope", "vision/frame"}},
-	"internal/simulate/nights": {knows: []string{"audio", "internal/coach", "internal/coach/night", "internal/cue", "internal/observe",
+	"internal/simulate/nights": {knows: []string{"audio", "audio/command", "internal/coach", "internal/coach/night", "internal/cue", "internal/observe",
 		"internal/simulate/telescope", "prompts"}},
 	"internal/simulate/practice": {knows: []string{
-		"audio/device", "config", "internal/cue", "internal/run", "internal/run/aloud",
+		"audio/command", "audio/device", "config", "internal/cue", "internal/run", "internal/run/aloud",
 		"internal/run/parts", "internal/run/session", "internal/simulate/telescope", "internal/simulate/virtual",
 		"prompts", "vision", "vision/frame",
 	}, needsC: true},

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"halocue/audio/command"
 	"halocue/internal/cue"
 	"halocue/internal/simulate/telescope"
 )
@@ -19,9 +20,9 @@ func TestSaidAgainIsWrittenDown(t *testing.T) {
 	var out bytes.Buffer
 	p := parts(t, d, &out)
 	p.Hands = func(cue.Instruction) {} // nobody
-	commands := make(chan cue.Command, 1)
+	commands := make(chan command.Command, 1)
 	p.Commands = commands
-	commands <- Repeat
+	commands <- command.Repeat
 	if _, err := Frames(context.Background(), p, d.fps); err != nil {
 		t.Fatal(err)
 	}

@@ -1,19 +1,8 @@
 package run
 
 import (
-	"halocue/internal/cue"
+	"halocue/audio/command"
 	"halocue/prompts"
-)
-
-// Commands in which the coach has no part.
-const (
-	Repeat  cue.Command = "repeat"
-	Louder  cue.Command = "louder"
-	Quieter cue.Command = "quieter"
-	Faster  cue.Command = "faster"
-	Slower  cue.Command = "slower"
-	Help    cue.Command = "help"
-	Star    cue.Command = "star"
 )
 
 const (
@@ -38,8 +27,9 @@ func (n *night) commands(t float64) {
 }
 
 // opposite undoes a command in which the coach has no part; the coach undoes turns.
-var opposite = map[cue.Command]cue.Command{
-	Louder: Quieter, Quieter: Louder, Faster: Slower, Slower: Faster, cue.Hold: cue.GoOn, cue.TakeTime: cue.AsBefore,
+var opposite = map[command.Command]command.Command{
+	command.Louder: command.Quieter, command.Quieter: command.Louder, command.Faster: command.Slower, command.Slower: command.Faster,
+	command.Wait: command.GoOn, command.TakeTime: command.AsBefore,
 }
 
 // undoWithin is how soon "undo" means the last command, which may have been
@@ -48,35 +38,35 @@ const undoWithin = 20
 
 // command does what the person asked for. Everything is answered: by the coach's
 // cue, or by a word.
-func (n *night) command(t float64, c cue.Command) {
+func (n *night) command(t float64, c command.Command) {
 	n.record(commandEvent{t, "command", string(c)})
 	last, at := n.asked, n.askedAt
 	n.asked, n.askedAt = c, t
-	if back, ok := opposite[last]; ok && c == cue.Undo && t-at < undoWithin {
+	if back, ok := opposite[last]; ok && c == command.Undo && t-at < undoWithin {
 		c = back
 	}
 	answer := ""
 	switch c {
-	case Repeat:
+	case command.Repeat:
 		n.note(n.Narrator.Repeat(t))
 		return
-	case Louder, Quieter:
-		step := map[cue.Command]float64{Louder: volumeStep, Quieter: -volumeStep}[c]
+	case command.Louder, command.Quieter:
+		step := map[command.Command]float64{command.Louder: volumeStep, command.Quieter: -volumeStep}[c]
 		n.Mixer.SetVolume(min(loudest, max(softest, n.Mixer.Volume()+step)))
 		answer = string(c)
-	case Faster, Slower:
-		factor := map[cue.Command]float64{Faster: speedStep, Slower: 1 / speedStep}[c]
+	case command.Faster, command.Slower:
+		factor := map[command.Command]float64{command.Faster: speedStep, command.Slower: 1 / speedStep}[c]
 		answer = "cannot-now"
 		if n.Speed != nil && n.Speed(factor) {
 			answer = string(c)
 		}
-	case Help:
+	case command.Help:
 		if n.Help != nil {
 			n.note(n.Narrator.Add(t, n.Help...))
 			return
 		}
 		answer = "help"
-	case Star:
+	case command.Star:
 		which := prompts.Cue{Code: "star", Direction: "no-place"}
 		if n.Star != nil {
 			which = n.Star()
@@ -84,7 +74,7 @@ func (n *night) command(t float64, c cue.Command) {
 		n.note(n.Narrator.Add(t, which))
 		return
 	default:
-		if c != cue.Status && c != cue.WhichKnob && c != cue.TakeTime && c != cue.AsBefore {
+		if c != command.Status && c != command.WhichKnob && c != command.TakeTime && c != command.AsBefore {
 			n.stopDriving(t)
 		}
 		n.advice(t, nil, n.Coach.Hear(c, t))

@@ -7,14 +7,14 @@ import (
 	"strings"
 	"testing"
 
-	"halocue/internal/cue"
+	"halocue/audio/command"
 	"halocue/prompts"
 )
 
 // What the person asks for is done, answered, and written down.
 func TestCommandsAreAnswered(t *testing.T) {
-	for c, want := range map[cue.Command]struct{ volume, speed float64 }{
-		Louder: {volumeStep, 0}, Quieter: {-volumeStep, 0}, Faster: {0, speedStep}, Slower: {0, 1 / speedStep}, Help: {},
+	for c, want := range map[command.Command]struct{ volume, speed float64 }{
+		command.Louder: {volumeStep, 0}, command.Quieter: {-volumeStep, 0}, command.Faster: {0, speedStep}, command.Slower: {0, 1 / speedStep}, command.Help: {},
 	} {
 		d := newDream(3)
 		d.limit = 60
@@ -50,7 +50,7 @@ func TestWhichStar(t *testing.T) {
 		d.limit = 60
 		var out bytes.Buffer
 		p := parts(t, d, &out)
-		p.Star, p.Commands = star, asked(Star)
+		p.Star, p.Commands = star, asked(command.Star)
 		if _, err := Frames(context.Background(), p, d.fps); err != nil {
 			t.Fatal(err)
 		}
@@ -66,7 +66,7 @@ func TestCommandsThatCannotBe(t *testing.T) {
 	d.limit = 200
 	var out bytes.Buffer
 	p := parts(t, d, &out)
-	p.Commands = asked(Faster, cue.Hold)
+	p.Commands = asked(command.Faster, command.Wait)
 	if _, err := Frames(context.Background(), p, d.fps); err != nil {
 		t.Fatal(err)
 	}
@@ -90,7 +90,7 @@ func TestUndoTakesTheLastCommandBack(t *testing.T) {
 		speed, changes := 1.0, 0
 		p.Speed = func(factor float64) bool { speed *= factor; changes++; return true }
 		before := p.Mixer.Volume()
-		p.Commands = asked(c, cue.Undo)
+		p.Commands = asked(c, command.Undo)
 		if _, err := Frames(context.Background(), p, d.fps); err != nil {
 			t.Fatal(err)
 		}
@@ -100,10 +100,10 @@ func TestUndoTakesTheLastCommandBack(t *testing.T) {
 		if math.Abs(speed-1) > 1e-9 || changes == 1 {
 			t.Errorf("%s: the voice is %g times as fast after %d changes", c, speed, changes)
 		}
-		if c == cue.TakeTime && (!strings.Contains(out.String(), `"code":"take-time"`) || !strings.Contains(out.String(), `"code":"undone"`)) {
+		if c == command.TakeTime && (!strings.Contains(out.String(), `"code":"take-time"`) || !strings.Contains(out.String(), `"code":"undone"`)) {
 			t.Error("the time that was asked for is not taken back")
 		}
-		if c == cue.Hold && !strings.Contains(out.String(), `"code":"going-on"`) {
+		if c == command.Wait && !strings.Contains(out.String(), `"code":"going-on"`) {
 			t.Error("the pause goes on")
 		}
 		if strings.Contains(out.String(), `"code":"nothing-to-undo"`) {
@@ -112,8 +112,8 @@ func TestUndoTakesTheLastCommandBack(t *testing.T) {
 	}
 }
 
-func asked(all ...cue.Command) <-chan cue.Command {
-	c := make(chan cue.Command, len(all))
+func asked(all ...command.Command) <-chan command.Command {
+	c := make(chan command.Command, len(all))
 	for _, one := range all {
 		c <- one
 	}

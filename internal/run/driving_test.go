@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/internal/cue"
 	"halocue/internal/platform/drive"
 	"halocue/internal/simulate/telescope"
@@ -143,14 +144,14 @@ func TestMotorsDoTheRest(t *testing.T) {
 // What the person says stops a motor that moves: in that frame, and without blame.
 // So does a camera that goes blind to what moves.
 func TestMotorsObey(t *testing.T) {
-	for name, end := range map[string]func(m *motorised, commands chan<- cue.Command){
-		"wait":   func(_ *motorised, c chan<- cue.Command) { c <- cue.Hold },
-		"stream": func(m *motorised, _ chan<- cue.Command) { m.limit = 0 },
+	for name, end := range map[string]func(m *motorised, commands chan<- command.Command){
+		"wait":   func(_ *motorised, c chan<- command.Command) { c <- command.Wait },
+		"stream": func(m *motorised, _ chan<- command.Command) { m.limit = 0 },
 	} {
 		m := newMotorised(2)
 		var out bytes.Buffer
 		p := parts(t, m.dream, &out)
-		commands := make(chan cue.Command, 1)
+		commands := make(chan command.Command, 1)
 		p.Commands, p.Hands = commands, m.hear
 		ended := 0
 		p.Source = meddler{m, func() {

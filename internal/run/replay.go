@@ -9,7 +9,7 @@ import (
 	"io"
 	"math"
 
-	"halocue/internal/cue"
+	"halocue/audio/command"
 	"halocue/internal/observe"
 	"halocue/internal/record"
 	"halocue/vision/frame"
@@ -109,7 +109,7 @@ func (r *replay) line(text []byte) error {
 			return err
 		}
 		r.until(c.T)
-		r.command(c.T, cue.Command(c.Command))
+		r.command(c.T, command.Command(c.Command))
 		r.said = false
 	case "device":
 		var d deviceEvent

@@ -15,6 +15,7 @@ import (
 	"math"
 
 	"halocue/audio"
+	"halocue/audio/command"
 	"halocue/internal/coach"
 	"halocue/internal/cue"
 	"halocue/internal/observe"
@@ -35,7 +36,7 @@ type Meter interface {
 type Coach interface {
 	// See takes in what one frame showed, Hear what the person said or pressed.
 	See(observe.Sight) cue.Advice
-	Hear(cmd cue.Command, t float64) cue.Advice
+	Hear(cmd command.Command, t float64) cue.Advice
 
 	// Of each cue it is told when its words begin and when they are out, or that they
 	// will never be said.
@@ -84,7 +85,7 @@ type Parts struct {
 	Transcript *Transcript               // nil: not written
 	Hands      func(cue.Instruction)     // those of the virtual telescope, or nil
 	Echo       io.Writer                 // gets each spoken line as it is said, or nil
-	Commands   <-chan cue.Command        // what the person says or presses; may be nil
+	Commands   <-chan command.Command    // what the person says or presses; may be nil
 	Devices    <-chan DeviceEvent        // what happens to camera and sound; may be nil
 	Recorder   Recorder                  // the journal, or nil
 	Speed      func(factor float64) bool // makes the voice faster or slower, if it can; may be nil
@@ -129,7 +130,7 @@ type night struct {
 	toneAt    float64 // when the last tone event was written
 	score     score
 	asking    map[int]cue.Cue // all that was asked for, by number
-	asked     cue.Command
+	asked     command.Command
 	askedAt   float64
 	stage     string
 	outcome   Outcome

@@ -5,39 +5,40 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/internal/cue"
 	"halocue/internal/hands"
 )
 
 // Hear takes in what the person said or pressed at time t, seconds.
-func (c *Coach) Hear(cmd cue.Command, t float64) cue.Advice {
+func (c *Coach) Hear(cmd command.Command, t float64) cue.Advice {
 	if c.done {
 		return c.advise(nil)
 	}
 	return c.advise(c.obey(cmd, t))
 }
 
-func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
+func (c *Coach) obey(cmd command.Command, t float64) []cue.Cue {
 	if said := c.pause.Obey(cmd); said != nil {
 		return said
 	}
 	switch cmd {
-	case cue.Next, cue.Did:
+	case command.Next, command.Did:
 		c.pause.On = false
 		return c.skip(t)
-	case cue.TakeTime:
+	case command.TakeTime:
 		return []cue.Cue{{Code: cue.CodeTakeTime, Action: cue.Tell, Reason: "asked for time: by day nobody is hurried"}}
-	case cue.Back, cue.Undo:
+	case command.Back, command.Undo:
 		return c.takeBack()
-	case cue.WhichKnob:
+	case command.WhichKnob:
 		if c.hand.Kind != hands.Turning || c.hand.Phase == hands.Settled {
 			return []cue.Cue{{Code: cue.CodeNoKnob, Action: cue.Tell, Reason: "no screw is being turned now"}}
 		}
 		return []cue.Cue{{Code: cue.CodeWhichKnob, Action: cue.Tell, Reason: "asked which screw",
 			Args: map[string]any{"name": c.hand.cue.Knob, "direction": c.hand.cue.Direction}}}
-	case cue.Status:
+	case command.Status:
 		return c.status()
-	case cue.Finished:
+	case command.Finished:
 		if c.stage == "primary" && c.visible && c.near(1) && (c.plug.phase == plugProved || c.plug.phase == plugStays) {
 			return c.claim("the person is content, and the reflection is on the mark")
 		}

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/internal/coach"
 	"halocue/internal/coach/day"
 	"halocue/internal/cue"
@@ -86,7 +87,7 @@ func TestNoMark(t *testing.T) {
 	if d.result != "" || !d.heard(day.CodeNoMark) {
 		t.Errorf("result %q without a mark\n%s", d.result, d.script())
 	}
-	d.coach.Hear(cue.Next, d.t)
+	d.coach.Hear(command.Next, d.t)
 	d.run(800)
 	if off := r2.Norm(d.tel.Truth().Axis); d.result != day.Rough || off > day.Goal(settings(s).Telescope)/2+0.1 {
 		t.Errorf("result %q, the axis is %.2f mm off\n%s", d.result, off, d.script())
@@ -169,14 +170,14 @@ func TestCommands(t *testing.T) {
 		return a.Cues[0].Code
 	}
 	for _, c := range []struct {
-		cmd  cue.Command
+		cmd  command.Command
 		want string
-	}{{cue.Status, cue.CodeStatus}, {cue.Hold, cue.CodeHold}, {cue.GoOn, cue.CodeGoingOn}, {cue.Finished, day.CodeDone}} {
+	}{{command.Status, cue.CodeStatus}, {command.Wait, cue.CodeHold}, {command.GoOn, cue.CodeGoingOn}, {command.Finished, day.CodeDone}} {
 		a := d.coach.Hear(c.cmd, d.t)
 		if got := code(a); got != c.want {
 			t.Errorf("%s is answered by %q, want %q", c.cmd, got, c.want)
 		}
-		if c.cmd == cue.Finished && a.Cues[0].Result != cue.GivenUp {
+		if c.cmd == command.Finished && a.Cues[0].Result != cue.GivenUp {
 			t.Error("what is not proved is claimed")
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/internal/coach"
 	"halocue/internal/cue"
 	"halocue/internal/observe"
@@ -19,7 +20,7 @@ func FuzzSee(f *testing.F) {
 		f.Add(seed)
 	}
 	whys := []string{"dark", "too-bright", "no-ring", "focused", "no-shadow", "cut-off", "clipped", "faint", "blurred", "two-stars", "", "?"}
-	commands := []cue.Command{cue.GoOn, cue.Hold, cue.Next, cue.Back, cue.Undo, cue.WhichKnob, cue.Status, cue.TurnedSide, "?"}
+	commands := []command.Command{command.GoOn, command.Wait, command.Next, command.Back, command.Undo, command.WhichKnob, command.Status, command.OtherSide, "?"}
 	f.Fuzz(func(t *testing.T, seed uint64) {
 		r := rand.New(rand.NewPCG(seed, 19))
 		p := newScript(t, Settings{Settings: coach.Settings{Locks: r.IntN(2) == 0}})

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/internal/coach"
 	"halocue/internal/cue"
 	"halocue/internal/estimate"
@@ -77,7 +78,7 @@ func TestPaceIsLearned(t *testing.T) {
 	}
 	c := mustNew(t, Settings{Settings: coach.Settings{Telescope: f5inch8}})
 	was := c.patience(byKnob)
-	if a := c.Hear(cue.TakeTime, 1); len(a.Cues) != 1 || a.Cues[0].Code != cue.CodeTakeTime || c.patience(byKnob) <= was {
+	if a := c.Hear(command.TakeTime, 1); len(a.Cues) != 1 || a.Cues[0].Code != cue.CodeTakeTime || c.patience(byKnob) <= was {
 		t.Errorf("slow down: %+v, patience %.1f of %.1f s", a.Cues, c.patience(byKnob), was)
 	}
 	if c.patience(byWalk) < c.patience(byKnob)+5 {
@@ -117,7 +118,7 @@ func TestDone(t *testing.T) {
 	if len(p.said) != was {
 		t.Fatalf("said %v to a hand that has five seconds so far", p.codes()[was:])
 	}
-	p.hear(p.c.Hear(cue.Did, p.t))
+	p.hear(p.c.Hear(command.Did, p.t))
 	last := p.said[len(p.said)-1]
 	if last.Code != cue.CodeNoMovement || last.Knob != turn.Knob || last.Turns <= turn.Turns || last.Again {
 		t.Errorf("after the person's word: %+v", last)

@@ -6,50 +6,51 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/internal/cue"
 	"halocue/internal/hands"
 )
 
 // Hear takes in what the person said or pressed at time t, seconds. What it
 // answers is said like everything else.
-func (c *Coach) Hear(cmd cue.Command, t float64) cue.Advice {
+func (c *Coach) Hear(cmd command.Command, t float64) cue.Advice {
 	if c.done {
 		return c.advise(nil)
 	}
 	return c.advise(c.obey(cmd, t))
 }
 
-func (c *Coach) obey(cmd cue.Command, t float64) []cue.Cue {
+func (c *Coach) obey(cmd command.Command, t float64) []cue.Cue {
 	if said := c.pause.Obey(cmd); said != nil {
-		if cmd == cue.GoOn {
+		if cmd == command.GoOn {
 			c.hand.toldT = t
 		}
 		return said
 	}
 	switch cmd {
-	case cue.GoOn, cue.Did:
+	case command.GoOn, command.Did:
 		c.pause.On = false
 		return c.did()
-	case cue.TakeTime:
+	case command.TakeTime:
 		c.unhurried = math.Min(c.unhurried*moreTime, mostUnhurried)
 		return []cue.Cue{{Code: cue.CodeTakeTime, Action: cue.Tell, Reason: fmt.Sprintf("asked for time: %.1f times the usual patience", c.unhurried)}}
-	case cue.AsBefore:
+	case command.AsBefore:
 		c.unhurried = math.Max(c.unhurried/moreTime, 1)
 		return []cue.Cue{{Code: cue.CodeUndone, Action: cue.Tell, Reason: "the time asked for is taken back"}}
-	case cue.Next:
+	case command.Next:
 		c.pause.On = false
 		c.skip(t)
-	case cue.TurnedSide:
+	case command.OtherSide:
 		c.turnedSide()
-	case cue.Back:
+	case command.Back:
 		return c.takeBack(false)
-	case cue.Undo:
+	case command.Undo:
 		return c.takeBack(true)
-	case cue.WhichKnob:
+	case command.WhichKnob:
 		return c.whichKnob()
-	case cue.Status:
+	case command.Status:
 		return c.status()
-	case cue.Finished:
+	case command.Finished:
 		if c.bank.Proven(c.star) && c.visible {
 			return c.finish(cue.Aligned, "the person is content, and the proof stands")
 		}

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/internal/coach"
 	"halocue/internal/cue"
 	"halocue/internal/observe"
@@ -182,28 +183,28 @@ func TestOneInstructionAtATime(t *testing.T) {
 // A pause is kept until it is lifted; questions are answered meanwhile.
 func TestCommands(t *testing.T) {
 	p := newScript(t, Settings{})
-	p.hear(p.c.Hear(cue.Status, p.t))
-	p.hear(p.c.Hear(cue.WhichKnob, p.t))
-	p.hear(p.c.Hear(cue.Undo, p.t))
+	p.hear(p.c.Hear(command.Status, p.t))
+	p.hear(p.c.Hear(command.WhichKnob, p.t))
+	p.hear(p.c.Hear(command.Undo, p.t))
 	if got := strings.Join(p.codes(), " "); got != strings.Join([]string{cue.CodeStatus, cue.CodeNoKnob, cue.CodeNoUndo}, " ") {
 		t.Errorf("before anything is known: %s", got)
 	}
-	p.hear(p.c.Hear(cue.Hold, p.t))
+	p.hear(p.c.Hear(command.Wait, p.t))
 	was := len(p.said)
 	p.show(10, ringAt(640, 480, 100))
 	if len(p.said) != was {
 		t.Errorf("said %v during a pause", p.codes()[was:])
 	}
-	p.hear(p.c.Hear(cue.GoOn, p.t))
+	p.hear(p.c.Hear(command.GoOn, p.t))
 	p.show(3, ringAt(640, 480, 100))
 	if got := p.codes()[was:]; len(got) != 2 || got[0] != cue.CodeGoingOn || got[1] != cue.CodeOtherSide {
 		t.Errorf("after the pause: %v", got)
 	}
-	p.hear(p.c.Hear(cue.Status, p.t))
+	p.hear(p.c.Hear(command.Status, p.t))
 	if last := p.said[len(p.said)-1]; last.Code != cue.CodeStatus || last.Args["ratio"] == nil {
 		t.Errorf("status: %+v", last)
 	}
-	p.hear(p.c.Hear(cue.Finished, p.t))
+	p.hear(p.c.Hear(command.Finished, p.t))
 	if last := p.said[len(p.said)-1]; last.Action != cue.Done || last.Result != cue.GivenUp || !p.last.Done {
 		t.Errorf("finished: %+v", last)
 	}

@@ -8,6 +8,7 @@ import (
 	"runtime"
 	"testing"
 
+	"halocue/audio/command"
 	"halocue/internal/cue"
 	"halocue/internal/simulate/nights"
 	"halocue/internal/simulate/telescope"
@@ -17,10 +18,10 @@ var update = flag.Bool("update", false, "write testdata/nights.txt anew")
 
 // asks are all that a person may ask for, at times when it is unlikely to help.
 var asks = []nights.Ask{
-	{T: 3, Command: cue.Status}, {T: 4, Command: cue.WhichKnob}, {T: 12, Command: cue.Hold}, {T: 18, Command: cue.WhichKnob},
-	{T: 22, Command: cue.GoOn}, {T: 30, Command: cue.WhichKnob}, {T: 33, Command: cue.Back}, {T: 48, Command: cue.Next},
-	{T: 60, Command: cue.TakeTime}, {T: 70, Command: cue.Did}, {T: 75, Command: cue.Status}, {T: 90, Command: cue.AsBefore},
-	{T: 100, Command: cue.Finished}, {T: 110, Command: cue.Next}, {T: 140, Command: cue.Did},
+	{T: 3, Command: command.Status}, {T: 4, Command: command.WhichKnob}, {T: 12, Command: command.Wait}, {T: 18, Command: command.WhichKnob},
+	{T: 22, Command: command.GoOn}, {T: 30, Command: command.WhichKnob}, {T: 33, Command: command.Back}, {T: 48, Command: command.Next},
+	{T: 60, Command: command.TakeTime}, {T: 70, Command: command.Did}, {T: 75, Command: command.Status}, {T: 90, Command: command.AsBefore},
+	{T: 100, Command: command.Finished}, {T: 110, Command: command.Next}, {T: 140, Command: command.Did},
 }
 
 // What is said in fifty nights, with all kinds of hands, is what it was, and so are the
@@ -49,7 +50,7 @@ func TestSaysWhatItSaid(t *testing.T) {
 		{"no tracking", 81, 6, nights.Options{Change: telescope.Untrack}},
 		{"one side of focus", 91, 4, nights.Options{OneSided: true}},
 		{"what is asked", 96, 12, nights.Options{Asks: asks, Person: nights.Mixed}},
-		{"turns put back", 111, 3, nights.Options{Asks: []nights.Ask{{T: 45, Command: cue.Undo}}}},
+		{"turns put back", 111, 3, nights.Options{Asks: []nights.Ask{{T: 45, Command: command.Undo}}}},
 		{"the person says when it has gone through focus", 121, 3, nights.Options{Tells: true}},
 		{"a cue in five is not heard", 131, 4, nights.Options{Misses: func(c cue.Cue) bool { return c.ID%5 == 2 }}},
 	} {

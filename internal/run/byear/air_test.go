@@ -12,9 +12,9 @@ import (
 	"testing"
 
 	"halocue/audio"
+	"halocue/audio/command"
 	"halocue/audio/listener"
 	"halocue/internal/cue"
-	"halocue/internal/run"
 	"halocue/internal/simulate/telescope"
 )
 
@@ -24,7 +24,7 @@ type person struct {
 	ear    *listener.Listener
 	knobs  map[string]string // as they are heard, and as they are called
 	hear   func(cue.Instruction)
-	button chan cue.Command
+	button chan command.Command
 	mu     sync.Mutex // guards log: whoever speaks may do so from elsewhere
 	log    []string
 	acted  int
@@ -38,7 +38,7 @@ func newPerson(t testing.TB, knobs []telescope.Knob, hear func(cue.Instruction))
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { ear.Close() })
-	p := &person{ear: ear, hear: hear, knobs: map[string]string{}, button: make(chan cue.Command, 16)}
+	p := &person{ear: ear, hear: hear, knobs: map[string]string{}, button: make(chan command.Command, 16)}
 	for _, k := range knobs {
 		p.knobs[plain(k.Name)] = k.Name
 	}
@@ -58,7 +58,7 @@ func (p *person) listen(mono []float64) error {
 		p.note(fmt.Sprintf("%6.1f      heard: %s", h.From, h.Text))
 		if h.Text == "" && h.To-h.From > shortest {
 			p.asked++
-			p.button <- run.Repeat
+			p.button <- command.Repeat
 		}
 		for _, in := range understand(h.Text, h.From, h.To) {
 			in.Knob = p.knobs[in.Knob]

@@ -7,7 +7,6 @@ import (
 
 	"halocue/audio/buttons"
 	"halocue/audio/command"
-	"halocue/internal/cue"
 	"halocue/internal/run"
 	"halocue/internal/run/parts"
 )
@@ -15,11 +14,11 @@ import (
 // manualCommands are those that come as lines on standard input and from buttons,
 // until ctx ends. Reading standard input cannot be woken: that goroutine ends with
 // the input, or with the program.
-func manualCommands(ctx context.Context, w *parts.World, events chan<- run.DeviceEvent) <-chan cue.Command {
-	commands := make(chan cue.Command, 16)
+func manualCommands(ctx context.Context, w *parts.World, events chan<- run.DeviceEvent) <-chan command.Command {
+	commands := make(chan command.Command, 16)
 	say := func(c command.Command) {
 		select {
-		case commands <- cue.Command(c):
+		case commands <- command.Command(c):
 		case <-ctx.Done():
 		}
 	}

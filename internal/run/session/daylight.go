@@ -6,8 +6,8 @@ import (
 	"fmt"
 	"time"
 
+	"halocue/audio/command"
 	"halocue/config"
-	"halocue/internal/cue"
 	"halocue/internal/run"
 	"halocue/internal/run/aloud"
 	"halocue/internal/run/parts"
@@ -28,7 +28,7 @@ func byDay(c config.Config, now time.Time) bool {
 
 // daylight says that the Sun is up, again and again, until the person wants to
 // begin all the same and says so; it is an error where nobody can.
-func daylight(ctx context.Context, w *parts.World, c config.Config, commands <-chan cue.Command, events chan run.DeviceEvent) error {
+func daylight(ctx context.Context, w *parts.World, c config.Config, commands <-chan command.Command, events chan run.DeviceEvent) error {
 	if commands == nil {
 		return errors.New("the Sun is up; never point near it; wait for the dusk, or give --by-day if you must")
 	}

@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"halocue/audio/command"
-	"halocue/internal/cue"
 )
 
 // greeting returns the codes with which a night by the wall clock begins. Someone without a
@@ -32,11 +31,11 @@ func greeting(ctx context.Context, path string, isVirtual bool, now time.Time) [
 
 // another waits after a night until the person wants one more: a press of the
 // button, or the word that goes on. It is false when ctx ends first.
-func another(ctx context.Context, commands <-chan cue.Command) bool {
+func another(ctx context.Context, commands <-chan command.Command) bool {
 	for {
 		select {
 		case c := <-commands:
-			if c == cue.Command(command.GoOn) {
+			if c == command.GoOn {
 				return true
 			}
 		case <-ctx.Done():

@@ -10,7 +10,6 @@ import (
 	"halocue/audio"
 	"halocue/audio/command"
 	"halocue/config"
-	"halocue/internal/cue"
 	"halocue/internal/run/aloud"
 	"halocue/internal/run/parts"
 	"halocue/prompts"
@@ -24,7 +23,7 @@ import (
 type firstLesson struct {
 	*aloud.Out
 	phrases  *prompts.Phrases
-	commands <-chan cue.Command
+	commands <-chan command.Command
 	print    func(text string)
 }
 
@@ -55,7 +54,7 @@ func waits(source string) bool {
 // welcome is what a first night begins with: the greeting, and the lesson. It returns
 // what is still to be said by the night itself: all of greeting, if there is nobody to
 // hear it here.
-func welcome(ctx context.Context, w *parts.World, c config.Config, greeting []string, commands <-chan cue.Command) ([]string, error) {
+func welcome(ctx context.Context, w *parts.World, c config.Config, greeting []string, commands <-chan command.Command) ([]string, error) {
 	out, err := aloud.Open(ctx, c, c.Voice.Language)
 	defer func() { out.Close() }()
 	if err != nil || !out.Live() {
@@ -148,10 +147,10 @@ func (l firstLesson) one(ctx context.Context, words, sound string) (again bool, 
 	l.Mixer.SetTone(audio.Tone{})
 	var said pressed
 	if errors.As(context.Cause(ctx), &said) {
-		switch cue.Command(said) {
-		case cue.Command(command.Repeat):
+		switch command.Command(said) {
+		case command.Repeat:
 			return true, nil
-		case cue.Command(command.Wait), cue.Command(command.Finished):
+		case command.Wait, command.Finished:
 			return false, errEnough
 		}
 		return false, nil
@@ -160,7 +159,7 @@ func (l firstLesson) one(ctx context.Context, words, sound string) (again bool, 
 }
 
 // pressed is the end of a piece of the lesson by a command.
-type pressed cue.Command
+type pressed command.Command
 
 func (p pressed) Error() string { return string(p) }
 
@@ -203,7 +202,7 @@ func (l firstLesson) try(ctx context.Context) error {
 		waited += 0.1
 		select {
 		case c := <-l.commands:
-			if c == cue.Command(command.Wait) {
+			if c == command.Wait {
 				waited = tryPatience
 				break
 			}

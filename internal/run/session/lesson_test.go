@@ -11,7 +11,6 @@ import (
 	"halocue/audio"
 	"halocue/audio/command"
 	"halocue/config"
-	"halocue/internal/cue"
 	"halocue/internal/run/aloud"
 	"halocue/internal/run/parts"
 	"halocue/prompts"
@@ -51,14 +50,14 @@ func lessonFor(t *testing.T, answers map[string][]command.Command) (*pupil, []st
 		t.Fatal(err)
 	}
 	mixer := audio.NewMixer(audio.Settings{})
-	p, commands := &pupil{mixer: mixer}, make(chan cue.Command, 16)
+	p, commands := &pupil{mixer: mixer}, make(chan command.Command, 16)
 	var said []string
 	l := firstLesson{aloud.With(mixer, p, voice.Silent{WPM: 160}), phrases, commands, func(text string) {
 		said = append(said, text)
 		for start, all := range answers {
 			if strings.HasPrefix(text, start) {
 				for _, c := range all {
-					commands <- cue.Command(c)
+					commands <- command.Command(c)
 				}
 				delete(answers, start)
 			}

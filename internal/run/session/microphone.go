@@ -7,7 +7,6 @@ import (
 	"halocue/audio/command"
 	"halocue/audio/device"
 	"halocue/audio/ears"
-	"halocue/internal/cue"
 	"halocue/internal/run"
 	"halocue/internal/run/parts"
 )
@@ -15,14 +14,14 @@ import (
 // listen puts what is said to the card's microphone among the commands that come
 // otherwise, and acknowledges it by a short sound, until the returned function is
 // called. Without a recogniser the night goes on without it, and that is said.
-func listen(ctx context.Context, card *device.Card, mixer *audio.Mixer, others <-chan cue.Command, events chan<- run.DeviceEvent) (all <-chan cue.Command, stop func()) {
+func listen(ctx context.Context, card *device.Card, mixer *audio.Mixer, others <-chan command.Command, events chan<- run.DeviceEvent) (all <-chan command.Command, stop func()) {
 	e, err := ears.New(parts.Ears(card, mixer))
 	if err != nil {
 		parts.Tell(events, parts.Deaf(err))
 		return others, func() {}
 	}
-	commands := make(chan cue.Command, 16)
-	pass := func(ctx context.Context, c cue.Command) {
+	commands := make(chan command.Command, 16)
+	pass := func(ctx context.Context, c command.Command) {
 		select {
 		case commands <- c:
 		case <-ctx.Done():
@@ -37,7 +36,7 @@ func listen(ctx context.Context, card *device.Card, mixer *audio.Mixer, others <
 				return
 			}
 			mixer.Play(audio.Understood)
-			pass(ctx, cue.Command(h.Command))
+			pass(ctx, command.Command(h.Command))
 		})
 		if err != nil {
 			parts.Tell(events, parts.Deaf(err))

@@ -3,7 +3,7 @@ package faults
 import (
 	"sort"
 
-	"halocue/internal/cue"
+	"halocue/audio/command"
 	"halocue/internal/run"
 )
 
@@ -11,7 +11,7 @@ import (
 type change struct {
 	t       float64
 	event   run.DeviceEvent
-	command cue.Command
+	command command.Command
 }
 
 // told are the faults that devices report themselves.
@@ -21,7 +21,7 @@ var told = map[string]struct{ device, code string }{
 }
 
 // asks are the commands that change nothing of the night.
-var asks = []cue.Command{run.Repeat, run.Louder, run.Quieter, run.Faster, run.Help, cue.Status, cue.WhichKnob, cue.Next}
+var asks = []command.Command{command.Repeat, command.Louder, command.Quieter, command.Faster, command.Help, command.Status, command.WhichKnob, command.Next}
 
 // changes are those of the faults, in order.
 func changes(faults []fault) (list []change) {

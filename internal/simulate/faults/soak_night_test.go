@@ -14,6 +14,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/audio"
+	"halocue/audio/command"
 	"halocue/internal/coach/night"
 	"halocue/internal/cue"
 	"halocue/internal/journal"
@@ -39,13 +40,13 @@ type session struct {
 	next           int     // the next of the changes
 	changes        []change
 	devices        chan run.DeviceEvent
-	commands       chan cue.Command
+	commands       chan command.Command
 }
 
 func (n *session) run(ctx context.Context) (err error) {
 	n.faults = draw(n.chance, longestNight)
 	n.changes = changes(n.faults)
-	n.devices, n.commands = make(chan run.DeviceEvent, 64), make(chan cue.Command, 64)
+	n.devices, n.commands = make(chan run.DeviceEvent, 64), make(chan command.Command, 64)
 	sky := telescope.Draw(n.seed, telescope.Options{})
 	if n.pixels {
 		sky = telescope.Draw(n.seed, telescope.Options{Width: 640, Height: 480, Pixel: 0.0075})

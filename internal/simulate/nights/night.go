@@ -3,6 +3,7 @@
 package nights
 
 import (
+	"halocue/audio/command"
 	"halocue/internal/coach"
 	"halocue/internal/coach/night"
 	"halocue/internal/cue"
@@ -29,7 +30,7 @@ type Options struct {
 // Ask is a command that the person gives, T seconds into the night.
 type Ask struct {
 	T       float64
-	Command cue.Command
+	Command command.Command
 }
 
 // Mixed gives each night in turn the hands of another person.
@@ -69,7 +70,7 @@ type Result struct {
 	Knocked   int     // times that the telescope is said to have been knocked
 	Lost      int     // times that the star is said to be lost
 	False     bool    // aligned was said and is not true
-	Back      float64 // after cue.Undo: how far from where it began the axis point is, in tolerances
+	Back      float64 // after command.Undo: how far from where it began the axis point is, in tolerances
 	Said      []Said
 	Hasty     []string // what was said again, or instead, before the hands had begun
 	Deeds     []telescope.Deed

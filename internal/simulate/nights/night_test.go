@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"testing"
 
+	"halocue/audio/command"
 	"halocue/internal/cue"
 	"halocue/internal/simulate/telescope"
 )
@@ -218,7 +219,7 @@ func TestProvePutBack(t *testing.T) { putBack(t, many) }
 func putBack(t *testing.T, count int) {
 	tried, near := 0, 0
 	for seed := uint64(1); seed <= uint64(count); seed++ {
-		r, err := Run(seed, Options{Draw: telescope.Options{Width: 1280, Height: 960, Pixel: 0.005, NoLocks: true, Skill: &telescope.Deft}, Asks: []Ask{{35, cue.Undo}}, Limit: 200}, nil)
+		r, err := Run(seed, Options{Draw: telescope.Options{Width: 1280, Height: 960, Pixel: 0.005, NoLocks: true, Skill: &telescope.Deft}, Asks: []Ask{{35, command.Undo}}, Limit: 200}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

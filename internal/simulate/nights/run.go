@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/internal/coach"
 	"halocue/internal/coach/night"
 	"halocue/internal/cue"
@@ -108,7 +109,7 @@ func (r *run) frame(t float64, watch Watch) (over bool, err error) {
 		cues = append(cues, r.coach.Hear(r.Asks[r.asks].Command, t).Cues...)
 	}
 	if r.wentThrough() {
-		cues = append(cues, r.coach.Hear(cue.TurnedSide, t).Cues...)
+		cues = append(cues, r.coach.Hear(command.OtherSide, t).Cues...)
 	}
 	for _, cue := range cues {
 		if over, err = r.say(cue, t); over || err != nil {

@@ -14,8 +14,8 @@ import (
 
 	"golang.org/x/sys/unix"
 
+	"halocue/audio/command"
 	"halocue/internal/cue"
-	"halocue/internal/run"
 	"halocue/internal/simulate/telescope"
 	"halocue/internal/simulate/virtual"
 	"halocue/prompts"
@@ -35,7 +35,7 @@ const tightens, loosens = "qwe", "asd" // from left to right
 type keys struct {
 	hear     func(cue.Instruction)
 	knobs    []telescope.Knob // from left to right
-	commands chan<- cue.Command
+	commands chan<- command.Command
 	touched  chan struct{} // closed at the first key
 	complain io.Writer
 	once     sync.Once
@@ -74,7 +74,7 @@ func (k *keys) line(text string) {
 
 // movement does what a letter says that came so many times; false if it says nothing.
 func (k *keys) movement(letter string, times int) bool {
-	if c, ok := map[string]cue.Command{"?": run.Help, "r": run.Repeat}[letter]; ok {
+	if c, ok := map[string]command.Command{"?": command.Help, "r": command.Repeat}[letter]; ok {
 		select {
 		case k.commands <- c:
 		default: // a handful waits already

@@ -13,9 +13,9 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/audio/command"
 	"halocue/audio/device"
 	"halocue/config"
-	"halocue/internal/cue"
 	"halocue/internal/run"
 	"halocue/internal/run/aloud"
 	"halocue/internal/run/parts"
@@ -58,7 +58,7 @@ func Run(ctx context.Context, w *parts.World, c config.Config, n telescope.Night
 		return err
 	}
 	src := telescope.NewSource(n, virtual.Options(virtual.FPS, fast))
-	commands := make(chan cue.Command, 16)
+	commands := make(chan command.Command, 16)
 	hands := &keys{hear: src.Hear, knobs: leftToRight(n.Cell.Knobs), commands: commands, touched: make(chan struct{}), complain: w.Stderr}
 	p := run.Parts{Source: src, Echo: w.Stdout, Help: hands.taught(), Commands: commands}
 	if fast {

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"halocue/audio/command"
 	"halocue/config"
 	"halocue/internal/cue"
 	"halocue/internal/simulate/telescope"
@@ -48,7 +49,7 @@ func TestPracticeLevels(t *testing.T) {
 func TestPress(t *testing.T) {
 	var did []string
 	var complaints strings.Builder
-	commands := make(chan cue.Command, 4)
+	commands := make(chan command.Command, 4)
 	k := &keys{
 		hear: func(in cue.Instruction) {
 			did = append(did, fmt.Sprint(in.Action, in.Knob, in.Direction, in.Turns*32))
@@ -59,7 +60,7 @@ func TestPress(t *testing.T) {
 	k.press(context.Background(), keysOf(context.Background(), strings.NewReader("qqqsDDx?"+strings.Repeat("w", longestHold+1)+"mn")))
 	k.line("Help")
 	close(commands)
-	var asked []cue.Command
+	var asked []command.Command
 	for c := range commands {
 		asked = append(asked, c)
 	}
