@@ -161,10 +161,12 @@ pictures: pages
 pages: deps-build
 	$(GO) run ./docs/pictures/pages out/pages
 
+# What else may stand after -args: internal/simulate/nights/bench_test.go.
+NIGHTS := $(GO) test ./internal/simulate/nights -timeout 2h -run XXX -bench Nights -benchtime 1x -args
 nights: deps-build
-	$(GO) run ./cmd/nights -out out
-	$(GO) run ./cmd/nights -out out/people -first 20001 -count 999 -person mixed
-	$(GO) run ./cmd/nights -out out/untracked -first 20001 -count 300 -person practised -untracked
+	$(NIGHTS) -out $(CURDIR)/out -count 1000
+	$(NIGHTS) -out $(CURDIR)/out/people -first 20001 -count 999 -person mixed
+	$(NIGHTS) -out $(CURDIR)/out/untracked -first 20001 -count 300 -person practised -untracked
 
 # Two to five minutes. It prints what was said, and what was heard.
 ear: deps

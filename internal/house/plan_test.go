@@ -20,7 +20,6 @@ var plan = map[string]room{
 	"cmd/halocue": {knows: []string{"audio/...", "config", "internal/...", "vision/..."}, needsC: true},
 	// What of it is linked with OpenCV, and started only where that is needed.
 	"cmd/halocue-opencv": {knows: []string{"vision/camera/opencv"}, needsC: true},
-	"cmd/nights":         {knows: []string{"internal/cue", "internal/simulate/..."}},
 	"scripts/cost":       {onlyTests: true},
 	"scripts/mutate":     {},
 	"docs/pictures/pages": {knows: []string{"config", "internal/coach", "internal/journal", "internal/report", "internal/run/...", "internal/run",
@@ -133,7 +132,7 @@ var plan = map[string]room{
 	"internal/simulate/faults":  {onlyTests: true},
 	"internal/simulate/indoors": {knows: []string{"internal/cue", "internal/simulate/telescope", "vision/frame"}},
 	"internal/simulate/nights": {knows: []string{"audio", "audio/command", "internal/coach", "internal/coach/night", "internal/cue", "internal/observe",
-		"internal/simulate/telescope", "prompts"}},
+		"internal/simulate/telescope", "prompts"}, onlyTests: true},
 	"internal/simulate/practice": {knows: []string{
 		"audio/command", "audio/device", "config", "internal/cue", "internal/run", "internal/run/aloud",
 		"internal/run/parts", "internal/run/session", "internal/simulate/telescope", "internal/simulate/virtual",

@@ -1,7 +1,4 @@
-// Nights runs the coach through many virtual nights, without a pixel drawn, and
-// tells how they went: a table, a plot, and each night that did not end well with
-// its seed; or it repeats one night cue by cue.
-package main
+package nights
 
 import (
 	"cmp"
@@ -12,31 +9,40 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"testing"
 
 	"halocue/internal/cue"
-	"halocue/internal/simulate/nights"
 	"halocue/internal/simulate/telescope"
 )
 
-func main() {
-	var a args
-	flag.Uint64Var(&a.first, "first", 1, "`SEED` of the first night")
-	flag.IntVar(&a.count, "count", 1000, "how many nights of each frame size")
-	flag.StringVar(&a.sizes, "sizes", "1280x960,960x720", "frame sizes, px")
-	flag.Float64Var(&a.pixel, "pixel-um", 5, "pixel size, micrometres")
-	flag.Float64Var(&a.fps, "fps", 10, "frames a second")
-	flag.StringVar(&a.out, "out", "out", "`FOLDER` for nights.md and nights.svg, or none")
-	flag.Uint64Var(&a.one, "night", 0, "repeat the night of this `SEED` cue by cue, in the first of the sizes")
-	flag.StringVar(&a.person, "person", "", "whose hands: `NAME` of a person, mixed, or empty as the night was drawn")
-	flag.BoolVar(&a.list, "list", false, "one line for each night")
-	flag.BoolVar(&a.untracked, "untracked", false, "no mount tracks: the star drifts by 15 arcsec a second")
-	flag.BoolVar(&a.oneSided, "one-sided", false, "focusers that reach one side of focus only")
-	flag.Float64Var(&a.current, "current", 0, "air in the tube that leans the shadow slowly: `TOLERANCES` RMS along each axis, over 90 seconds")
-	flag.Float64Var(&a.sag, "sag", 0, "a drawtube that sags: `TOLERANCES` RMS along each axis, anew on each racking through focus")
-	flag.Parse()
-	if err := a.run(os.Stdout); err != nil {
-		fmt.Fprintln(os.Stderr, "nights:", err)
-		os.Exit(1)
+// asked is which nights BenchmarkNights runs.
+var asked args
+
+func init() {
+	flag.Uint64Var(&asked.first, "first", 1, "`SEED` of the first night")
+	flag.IntVar(&asked.count, "count", 100, "how many nights of each frame size")
+	flag.StringVar(&asked.sizes, "sizes", "1280x960,960x720", "frame sizes, px")
+	flag.Float64Var(&asked.pixel, "pixel-um", 5, "pixel size, micrometres")
+	flag.Float64Var(&asked.fps, "fps", 10, "frames a second")
+	flag.StringVar(&asked.out, "out", "none", "`FOLDER` for nights.md and nights.svg, by its whole path, or none")
+	flag.Uint64Var(&asked.one, "night", 0, "repeat the night of this `SEED` cue by cue, in the first of the sizes")
+	flag.StringVar(&asked.person, "person", "", "whose hands: `NAME` of a person, mixed, or empty as the night was drawn")
+	flag.BoolVar(&asked.list, "list", false, "one line for each night")
+	flag.BoolVar(&asked.untracked, "untracked", false, "no mount tracks: the star drifts by 15 arcsec a second")
+	flag.BoolVar(&asked.oneSided, "one-sided", false, "focusers that reach one side of focus only")
+	flag.Float64Var(&asked.current, "current", 0, "air in the tube that leans the shadow slowly: `TOLERANCES` RMS along each axis, over 90 seconds")
+	flag.Float64Var(&asked.sag, "sag", 0, "a drawtube that sags: `TOLERANCES` RMS along each axis, anew on each racking through focus")
+}
+
+// BenchmarkNights runs the coach through many nights and tells how they went: a table, a plot,
+// and each night that did not end well with its seed; or it repeats one night cue by cue.
+// docs/hands.md has commands.
+func BenchmarkNights(b *testing.B) {
+	for range b.N {
+		fmt.Println()
+		if err := asked.run(os.Stdout); err != nil {
+			b.Fatal(err)
+		}
 	}
 }
 
@@ -54,8 +60,8 @@ type args struct {
 }
 
 // options returns how the nights of one frame size are run.
-func (a args) options(size string) (nights.Options, error) {
-	o := nights.Options{OneSided: a.oneSided, FPS: a.fps, Person: a.person}
+func (a args) options(size string) (Options, error) {
+	o := Options{OneSided: a.oneSided, FPS: a.fps, Person: a.person}
 	o.Change = func(n *telescope.Night) {
 		if a.untracked {
 			telescope.Untrack(n)
@@ -90,17 +96,17 @@ func (a args) run(w io.Writer) error {
 		if err != nil {
 			return err
 		}
-		rs, err := nights.RunAll(a.first, a.count, o)
+		rs, err := RunAll(a.first, a.count, o)
 		if err != nil {
 			return err
 		}
 		groups = append(groups, group{size, rs})
 		fmt.Fprintf(both, "%s, pixels of %g um, seeds %d to %d\n\n", size, a.pixel, a.first, a.first+uint64(a.count)-1)
-		if err := nights.Summarise(rs).Write(both); err != nil {
+		if err := Summarise(rs).Write(both); err != nil {
 			return err
 		}
 		if a.person != "" {
-			if err := nights.WriteByPerson(both, rs); err != nil {
+			if err := WriteByPerson(both, rs); err != nil {
 				return err
 			}
 		}
@@ -129,7 +135,7 @@ func (a args) run(w io.Writer) error {
 }
 
 // failures names every night that did not end aligned.
-func failures(w io.Writer, rs []nights.Result) {
+func failures(w io.Writer, rs []Result) {
 	for _, r := range rs {
 		if r.Result == cue.Aligned && !r.False {
 			continue
@@ -147,7 +153,7 @@ func failures(w io.Writer, rs []nights.Result) {
 }
 
 // show repeats one night, with the truth beside what is believed.
-func show(w io.Writer, seed uint64, o nights.Options) error {
+func show(w io.Writer, seed uint64, o Options) error {
 	n := telescope.Draw(seed, o.Draw)
 	if o.Change != nil {
 		o.Change(&n)
@@ -155,7 +161,7 @@ func show(w io.Writer, seed uint64, o nights.Options) error {
 	tol := n.Telescope.Tolerance()
 	fmt.Fprintf(w, "%.0f mm F/%.2f, tolerance %.2f mm, seeing %.1f arcsec, drift %.3f mm/s, locks %v, backlash %.3f turns, ring %.0f px\n",
 		n.Telescope.Aperture, n.Telescope.FocalRatio(), tol, n.Sky.Seeing, n.Mount.Drift, n.Cell.Locks, n.Cell.Backlash, n.RadiusPX(n.Z))
-	r, err := nights.Run(seed, o, func(v telescope.View, tr telescope.Truth, a cue.Advice) {
+	r, err := Run(seed, o, func(v telescope.View, tr telescope.Truth, a cue.Advice) {
 		b := a.Estimate
 		for _, c := range a.Cues {
 			fmt.Fprintf(w, "%6.1f %-11s %-12s %-10s %-8s %.3f  axis true %5.2f %5.2f, believed %5.2f %5.2f +- %.2f, bound %5.2f, %7s %.2f, z %5.1f, star %5.2f %5.2f: %s\n",

@@ -1,4 +1,4 @@
-package main
+package nights
 
 import (
 	"fmt"
@@ -8,14 +8,12 @@ import (
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
-
-	"halocue/internal/simulate/nights"
 )
 
 // group is the nights of one frame size.
 type group struct {
 	size string
-	rs   []nights.Result
+	rs   []Result
 }
 
 // draw plots what share of the nights was over after how many seconds.
