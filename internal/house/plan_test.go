@@ -132,7 +132,7 @@ var plan = map[string]room{
 	"internal/simulate/faults":  {onlyTests: true},
 	"internal/simulate/indoors": {knows: []string{"internal/cue", "internal/simulate/telescope", "vision/frame"}},
 	"internal/simulate/nights": {knows: []string{"audio", "audio/command", "internal/coach", "internal/coach/night", "internal/cue", "internal/observe",
-		"internal/simulate/telescope", "prompts"}, onlyTests: true},
+		"internal/optics", "internal/simulate/telescope", "prompts"}, onlyTests: true},
 	"internal/simulate/practice": {knows: []string{
 		"audio/command", "audio/device", "config", "internal/cue", "internal/run", "internal/run/aloud",
 		"internal/run/parts", "internal/run/session", "internal/simulate/telescope", "internal/simulate/virtual",

@@ -9,7 +9,7 @@ import (
 
 	"halocue/audio/command"
 	"halocue/internal/cue"
-	"halocue/internal/simulate/telescope"
+	"halocue/internal/simulate/nights"
 )
 
 // Hands that never come are reminded by a sound, then by the same words; the
@@ -56,8 +56,8 @@ func TestSaidAgainIsWrittenDown(t *testing.T) {
 
 // Where the star drifts the transcript says where it should be brought.
 func TestGoalIsWrittenDown(t *testing.T) {
-	n := telescope.Draw(3, telescope.Options{Width: 960, Height: 720, Pixel: 0.005})
-	telescope.Untrack(&n)
+	n := nights.Draw(3, nights.DrawOptions{Width: 960, Height: 720, Pixel: 0.005})
+	nights.Untrack(&n)
 	d := dreamOf(n)
 	d.limit = 1200
 	var out bytes.Buffer

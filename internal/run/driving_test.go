@@ -13,7 +13,7 @@ import (
 	"halocue/audio/command"
 	"halocue/internal/cue"
 	"halocue/internal/platform/drive"
-	"halocue/internal/simulate/telescope"
+	"halocue/internal/simulate/nights"
 	"halocue/vision/frame"
 )
 
@@ -30,7 +30,7 @@ type motorised struct {
 
 func newMotorised(seed uint64) *motorised {
 	s, c := math.Sincos(float64(seed))
-	m := &motorised{dream: dreamOf(telescope.Draw(seed, telescope.Options{Tracked: true})), at: 30_000, to: 30_000}
+	m := &motorised{dream: dreamOf(nights.Draw(seed, nights.DrawOptions{Tracked: true})), at: 30_000, to: 30_000}
 	m.per = [2]r2.Vec{{X: 0.073 * c, Y: 0.073 * s}, {X: 0.073 * s, Y: -0.073 * c}}
 	return m
 }

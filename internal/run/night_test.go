@@ -34,7 +34,7 @@ type dream struct {
 	frame *frame.Frame
 }
 
-func newDream(seed uint64) *dream { return dreamOf(telescope.Draw(seed, telescope.Options{})) }
+func newDream(seed uint64) *dream { return dreamOf(nights.Draw(seed, nights.DrawOptions{})) }
 
 func dreamOf(n telescope.Night) *dream {
 	tel := telescope.New(n)

@@ -37,7 +37,7 @@ func TestSaysWhatItSaid(t *testing.T) {
 		t.Skip("the kept nights are those of amd64")
 	}
 	const kept = "testdata/nights.txt"
-	draw := telescope.Options{Width: 960, Height: 720, Pixel: 0.005}
+	draw := nights.DrawOptions{Width: 960, Height: 720, Pixel: 0.005}
 	var got bytes.Buffer
 	for _, k := range []struct {
 		what  string
@@ -47,7 +47,7 @@ func TestSaysWhatItSaid(t *testing.T) {
 	}{
 		{"mixed people", 41, 20, nights.Options{Person: nights.Mixed}},
 		{"practised, the focuser holds", 71, 4, nights.Options{Person: "practised", Holds: true}},
-		{"no tracking", 81, 6, nights.Options{Change: telescope.Untrack}},
+		{"no tracking", 81, 6, nights.Options{Change: nights.Untrack}},
 		{"one side of focus", 91, 4, nights.Options{OneSided: true}},
 		{"what is asked", 96, 12, nights.Options{Asks: asks, Person: nights.Mixed}},
 		{"turns put back", 111, 3, nights.Options{Asks: []nights.Ask{{T: 45, Command: command.Undo}}}},

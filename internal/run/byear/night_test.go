@@ -66,7 +66,7 @@ func (s *scope) Track(*frame.Frame) ring.Measurement {
 // The hands act on what a listener makes of the sound and on nothing else, and the
 // mirror comes true.
 func TestNightByEar(t *testing.T) {
-	byEar(t, telescope.Draw(5, telescope.Options{})) // one of the shorter ones
+	byEar(t, nights.Draw(5, nights.DrawOptions{})) // one of the shorter ones
 }
 
 // On ten nights of ten.
@@ -74,7 +74,7 @@ func TestProveTenNightsByEar(t *testing.T) {
 	for seed := uint64(1); seed <= 10; seed++ {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			t.Parallel()
-			byEar(t, telescope.Draw(seed, telescope.Options{}))
+			byEar(t, nights.Draw(seed, nights.DrawOptions{}))
 		})
 	}
 }
@@ -87,7 +87,7 @@ func TestProveFirstTimerByEar(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := telescope.Draw(16, telescope.Options{})
+	n := nights.Draw(16, nights.DrawOptions{})
 	n.Skill = p.Skill
 	byEar(t, n)
 }

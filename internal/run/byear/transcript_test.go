@@ -13,6 +13,7 @@ import (
 	"halocue/audio"
 	"halocue/internal/cue"
 	"halocue/internal/run"
+	"halocue/internal/simulate/nights"
 	"halocue/internal/simulate/telescope"
 	"halocue/prompts"
 )
@@ -97,7 +98,7 @@ func meanings(t *testing.T, p *prompts.Phrases, knobs []telescope.Knob) map[stri
 func TestOtherLanguagesByTranscript(t *testing.T) {
 	for i, spoken := range []string{"de", "es", "fr", "it", "nl", "pl", "pt", "sv"} {
 		t.Run(spoken, func(t *testing.T) {
-			n := telescope.Draw(uint64(11+i), telescope.Options{})
+			n := nights.Draw(uint64(11+i), nights.DrawOptions{})
 			s := newScope(n)
 			parts := newParts(t, n, spoken)
 			phrases, err := prompts.New(language.Make(spoken), prompts.Normal)

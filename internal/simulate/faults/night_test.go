@@ -58,7 +58,7 @@ func (mime) Clip(_ context.Context, text string) (audio.Clip, error) {
 // sky draws a night for a small camera, and hands that keep the star in its frame, so that what is lost is lost by
 // the fault.
 func sky(seed uint64) telescope.Night {
-	return telescope.Draw(seed, telescope.Options{Width: 640, Height: 480, Pixel: 0.0075, Tracked: true, NoLocks: true, Skill: &telescope.Deft})
+	return nights.Draw(seed, nights.DrawOptions{Width: 640, Height: 480, Pixel: 0.0075, Tracked: true, NoLocks: true, Skill: &telescope.Deft})
 }
 
 // parts guides a night with everything but camera, sound and voice.

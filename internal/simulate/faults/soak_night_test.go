@@ -47,9 +47,9 @@ func (n *session) run(ctx context.Context) (err error) {
 	n.faults = draw(n.chance, longestNight)
 	n.changes = changes(n.faults)
 	n.devices, n.commands = make(chan run.DeviceEvent, 64), make(chan command.Command, 64)
-	sky := telescope.Draw(n.seed, telescope.Options{})
+	sky := nights.Draw(n.seed, nights.DrawOptions{})
 	if n.pixels {
-		sky = telescope.Draw(n.seed, telescope.Options{Width: 640, Height: 480, Pixel: 0.0075})
+		sky = nights.Draw(n.seed, nights.DrawOptions{Width: 640, Height: 480, Pixel: 0.0075})
 		sky.Camera.Bits = 8
 	}
 	p, ear, err := n.parts(sky)

@@ -64,7 +64,7 @@ func (a args) options(size string) (Options, error) {
 	o := Options{OneSided: a.oneSided, FPS: a.fps, Person: a.person}
 	o.Change = func(n *telescope.Night) {
 		if a.untracked {
-			telescope.Untrack(n)
+			Untrack(n)
 		}
 		n.Sky.Current, n.Sky.CurrentTau = a.current*n.Telescope.Tolerance(), 90
 		n.Sag = a.sag * n.Telescope.Tolerance()
@@ -154,7 +154,7 @@ func failures(w io.Writer, rs []Result) {
 
 // show repeats one night, with the truth beside what is believed.
 func show(w io.Writer, seed uint64, o Options) error {
-	n := telescope.Draw(seed, o.Draw)
+	n := Draw(seed, o.Draw)
 	if o.Change != nil {
 		o.Change(&n)
 	}

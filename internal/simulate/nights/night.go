@@ -13,7 +13,7 @@ import (
 
 // Options says which nights are run.
 type Options struct {
-	Draw  telescope.Options
+	Draw  DrawOptions
 	FPS   float64 // 0 is 10
 	Limit float64 // seconds after which the stream ends; 0 is 1500
 	Words *Speech // nil: a new one

@@ -22,13 +22,13 @@ func TestProveNightsEndTrue(t *testing.T) { nightsEndTrue(t, many) }
 func nightsEndTrue(t *testing.T, count int) {
 	for _, c := range []struct {
 		name                 string
-		draw                 telescope.Options
+		draw                 DrawOptions
 		holds                bool // a focuser that an earlier night has tried
 		seconds, turns, late float64
 	}{
-		{"1280x960", telescope.Options{Width: 1280, Height: 960, Pixel: 0.005}, true, 60, 5, 240},
-		{"1280x960, a first night: every cue in full once, a focuser not tried before", telescope.Options{Width: 1280, Height: 960, Pixel: 0.005}, false, 78, 5, 240},
-		{"960x720", telescope.Options{Width: 960, Height: 720, Pixel: 0.005}, false, 90, 8, 240},
+		{"1280x960", DrawOptions{Width: 1280, Height: 960, Pixel: 0.005}, true, 60, 5, 240},
+		{"1280x960, a first night: every cue in full once, a focuser not tried before", DrawOptions{Width: 1280, Height: 960, Pixel: 0.005}, false, 78, 5, 240},
+		{"960x720", DrawOptions{Width: 960, Height: 720, Pixel: 0.005}, false, 90, 8, 240},
 	} {
 		rs, err := RunAll(5001, count, Options{Draw: c.draw, Holds: c.holds})
 		if err != nil {
@@ -75,7 +75,7 @@ func TestProveOneSidedNights(t *testing.T) { oneSidedNights(t, many) }
 func oneSidedNights(t *testing.T, count int) {
 	ended := 0
 	for seed := uint64(1); seed <= uint64(count/3); seed++ {
-		r, err := Run(seed, Options{OneSided: true, Draw: telescope.Options{Width: 1280, Height: 960, Pixel: 0.005, NoLocks: true, Skill: &telescope.Deft}}, nil)
+		r, err := Run(seed, Options{OneSided: true, Draw: DrawOptions{Width: 1280, Height: 960, Pixel: 0.005, NoLocks: true, Skill: &telescope.Deft}}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -100,7 +100,7 @@ func missedLock(t *testing.T, count int) {
 	for seed := uint64(1); seed <= uint64(count/3); seed++ {
 		missed := map[string]bool{}
 		r, err := Run(seed, Options{
-			Draw:   telescope.Options{Width: 1280, Height: 960, Pixel: 0.005},
+			Draw:   DrawOptions{Width: 1280, Height: 960, Pixel: 0.005},
 			Change: func(n *telescope.Night) { n.Cell.Locks = true },
 			Misses: func(c cue.Cue) bool {
 				first := c.Action == cue.Lock && c.Direction == cue.Release && !missed[c.Knob]
@@ -125,7 +125,7 @@ func cuesUnheard(t *testing.T, count int) {
 	for seed := uint64(1); seed <= uint64(count); seed++ {
 		wind := rand.New(rand.NewPCG(seed, 6))
 		r, err := Run(seed, Options{
-			Draw:   telescope.Options{Width: 1280, Height: 960, Pixel: 0.005},
+			Draw:   DrawOptions{Width: 1280, Height: 960, Pixel: 0.005},
 			Misses: func(cue.Cue) bool { return wind.IntN(6) == 0 },
 		}, nil)
 		if err != nil {
@@ -147,7 +147,7 @@ func airTooBad(t *testing.T, count int) {
 	air := 0
 	for seed := uint64(4); seed < uint64(4+count); seed++ {
 		r, err := Run(seed, Options{Change: func(n *telescope.Night) { n.Sky.Seeing = 30; n.Sky.Slow = 0.7 },
-			Draw: telescope.Options{Width: 1280, Height: 960, Pixel: 0.005, Tracked: true}}, nil)
+			Draw: DrawOptions{Width: 1280, Height: 960, Pixel: 0.005, Tracked: true}}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -219,7 +219,7 @@ func TestProvePutBack(t *testing.T) { putBack(t, many) }
 func putBack(t *testing.T, count int) {
 	tried, near := 0, 0
 	for seed := uint64(1); seed <= uint64(count); seed++ {
-		r, err := Run(seed, Options{Draw: telescope.Options{Width: 1280, Height: 960, Pixel: 0.005, NoLocks: true, Skill: &telescope.Deft}, Asks: []Ask{{35, command.Undo}}, Limit: 200}, nil)
+		r, err := Run(seed, Options{Draw: DrawOptions{Width: 1280, Height: 960, Pixel: 0.005, NoLocks: true, Skill: &telescope.Deft}, Asks: []Ask{{35, command.Undo}}, Limit: 200}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,10 +4,9 @@ import (
 	"testing"
 
 	"halocue/internal/cue"
-	"halocue/internal/simulate/telescope"
 )
 
-var small = telescope.Options{Width: 960, Height: 720, Pixel: 0.005}
+var small = DrawOptions{Width: 960, Height: 720, Pixel: 0.005}
 
 // With each kind of hands the night ends with a true mirror. Hardly anything is said again
 // before the hands have begun, and then in the same words.
@@ -60,7 +59,7 @@ func untrackedNights(t *testing.T, count int) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rs, err := RunAll(8001, count/2, Options{Draw: deft, Change: telescope.Untrack, Holds: true})
+	rs, err := RunAll(8001, count/2, Options{Draw: deft, Change: Untrack, Holds: true})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -67,7 +67,7 @@ func start(seed uint64, o Options) (*run, error) {
 		}
 		o.Words = &words
 	}
-	n := telescope.Draw(seed, o.Draw)
+	n := Draw(seed, o.Draw)
 	var p telescope.Person
 	if o.Person != "" {
 		var err error

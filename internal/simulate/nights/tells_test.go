@@ -2,8 +2,6 @@ package nights
 
 import (
 	"testing"
-
-	"halocue/internal/simulate/telescope"
 )
 
 // A person who says each time that the focuser has gone through focus, seen or not, is
@@ -12,7 +10,7 @@ func TestWordOfTheOtherSide(t *testing.T)      { wordOfTheOtherSide(t, few) }
 func TestProveWordOfTheOtherSide(t *testing.T) { wordOfTheOtherSide(t, many/2) }
 
 func wordOfTheOtherSide(t *testing.T, count int) {
-	draw := telescope.Options{Width: 960, Height: 720, Pixel: 0.005}
+	draw := DrawOptions{Width: 960, Height: 720, Pixel: 0.005}
 	rs, err := RunAll(4001, count, Options{Draw: draw, Tells: true})
 	if err != nil {
 		t.Fatal(err)

@@ -2,8 +2,6 @@ package nights
 
 import (
 	"testing"
-
-	"halocue/internal/simulate/telescope"
 )
 
 // The tone says what can be vouched for: it does not flatter, it answers a turn at once,
@@ -12,7 +10,7 @@ func TestToneIsHonest(t *testing.T)      { toneIsHonest(t, few) }
 func TestProveToneIsHonest(t *testing.T) { toneIsHonest(t, many) }
 
 func toneIsHonest(t *testing.T, count int) {
-	rs, err := RunAll(320001, count, Options{Draw: telescope.Options{Width: 960, Height: 720, Pixel: 0.005}, Person: Mixed})
+	rs, err := RunAll(320001, count, Options{Draw: DrawOptions{Width: 960, Height: 720, Pixel: 0.005}, Person: Mixed})
 	if err != nil {
 		t.Fatal(err)
 	}

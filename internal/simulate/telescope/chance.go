@@ -29,12 +29,6 @@ func chance(seed, stream uint64) *rand.Rand {
 
 func uniform(r *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
 
-func logUniform(r *rand.Rand, lo, hi float64) float64 {
-	return math.Exp(uniform(r, math.Log(lo), math.Log(hi)))
-}
-
-func pick[T any](r *rand.Rand, of ...T) T { return of[r.IntN(len(of))] }
-
 func gauss2(r *rand.Rand, sd float64) r2.Vec {
 	return r2.Vec{X: sd * r.NormFloat64(), Y: sd * r.NormFloat64()}
 }

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/stat"
 
+	"halocue/internal/simulate/nights"
 	"halocue/internal/simulate/telescope"
 	"halocue/vision/frame"
 	"halocue/vision/ring"
@@ -30,7 +31,7 @@ func (s *scatter) sd() float64 {
 func TestLooksScatterAsMeasuredFramesDo(t *testing.T) {
 	const frames = 30
 	for _, seed := range []uint64{0, 2, 3} {
-		n := telescope.Draw(seed, telescope.Options{Tracked: true, Width: 640, Height: 480})
+		n := nights.Draw(seed, nights.DrawOptions{Tracked: true, Width: 640, Height: 480})
 		n.Mount = telescope.Mount{}
 		tel := telescope.New(n)
 		tr := tel.Truth()

@@ -137,9 +137,6 @@ type Mount struct {
 
 const arcsec = math.Pi / (180 * 3600)
 
-// siderealRate is the turning of the sky, radians per second (15.04107 arcsec).
-const siderealRate = 7.2921159e-5
-
 // RadiusPX returns the ring's radius, px, at defocus z.
 func (n Night) RadiusPX(z float64) float64 { return n.Telescope.RingRadius(z) / n.Camera.Pixel }
 

@@ -103,44 +103,10 @@ func TestSnugLockHoldsItsKnobAndLeansTheMirror(t *testing.T) {
 // star drift by 72.9 um a second.
 func TestDriftMovesTheStarNotTheAxis(t *testing.T) {
 	n := still()
-	n.Mount.Drift = r2.Vec{X: 1000 * siderealRate}
+	n.Mount.Drift = r2.Vec{X: 1000 * 7.2921159e-5}
 	tel := New(n)
 	tel.Advance(10)
 	tr := tel.Truth()
 	near(t, "star", tr.Star.X-n.Star.X, 0.729, 1e-3)
 	near(t, "axis", r2.Norm(r2.Sub(tr.Axis, n.Axis)), 0, 1e-12)
-}
-
-func TestSameSeedSameNight(t *testing.T) {
-	for seed := range uint64(20) {
-		a, b := New(Draw(seed, Options{})), New(Draw(seed, Options{}))
-		for i := range 20 {
-			a.Advance(float64(i) * 0.1)
-			b.Advance(float64(i) * 0.1)
-			if va, vb := a.Look(), b.Look(); va.Offset != vb.Offset || va.Star != vb.Star {
-				t.Fatalf("seed %d, look %d: %v and %v", seed, i, va, vb)
-			}
-		}
-	}
-}
-
-func TestDrawnNightsBeginMeasurable(t *testing.T) {
-	found := 0
-	for seed := range uint64(300) {
-		n := Draw(seed, Options{})
-		if f := n.Telescope.FocalRatio(); f < 3.95 || f > 8.05 {
-			t.Errorf("seed %d: F/%.2f", seed, f)
-		}
-		if a := r2.Norm(n.Axis); a < 0.5 || a > 6 {
-			t.Errorf("seed %d: axis %.2f mm off", seed, a)
-		}
-		if v := New(n).Look(); v.Found {
-			found++
-		} else {
-			t.Logf("seed %d: %s, ring %.0f px, level %.2f", seed, v.Why, v.Radius, v.Level)
-		}
-	}
-	if found < 290 {
-		t.Errorf("only %d of 300 begin with a ring to measure", found)
-	}
 }

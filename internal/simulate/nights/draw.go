@@ -1,4 +1,4 @@
-package telescope
+package nights
 
 import (
 	"math"
@@ -7,22 +7,23 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/internal/optics"
+	"halocue/internal/simulate/telescope"
 )
 
-// Options limit what Draw draws. The zero value draws from the whole range.
-type Options struct {
+// DrawOptions limit what Draw draws. The zero value draws from the whole range.
+type DrawOptions struct {
 	Width, Height    int     // of the frame; 0 x 0 is 1280 x 960
 	Pixel            float64 // mm; 0 is 0.00375
 	MinAxis, MaxAxis float64 // distance of the axis point, mm; 0, 0 is 0.5 to 6
 	Tracked          bool    // the mount always tracks
 	NoLocks          bool
-	Skill            *Skill // nil is Clumsy
+	Skill            *telescope.Skill // nil is telescope.Clumsy
 }
 
 // Draw returns a random night: F/4 to F/8, apertures of 114 to 406 mm, seeing of
 // 1 to 4 arcsec, the axis point 0.5 to 6 mm off, an offset secondary, tracking or
 // drift, a camera at any angle and perhaps mirrored, backlash, locks that shift.
-func Draw(seed uint64, o Options) Night {
+func Draw(seed uint64, o DrawOptions) telescope.Night {
 	if o.Width <= 0 || o.Height <= 0 {
 		o.Width, o.Height = 1280, 960
 	}
@@ -32,18 +33,18 @@ func Draw(seed uint64, o Options) Night {
 	if o.MaxAxis <= 0 {
 		o.MinAxis, o.MaxAxis = 0.5, 6
 	}
-	r := chance(seed, drawStream)
-	n := Night{Seed: seed, Skill: Clumsy}
+	r := rand.New(rand.NewPCG(seed, 0x9e3779b97f4a7c15))
+	n := telescope.Night{Seed: seed, Skill: telescope.Clumsy}
 	if o.Skill != nil {
 		n.Skill = *o.Skill
 	}
 	n.Telescope = drawTelescope(r)
 	n.Cell = drawCell(r, n.Telescope, o.NoLocks)
-	n.Spider = Spider{
+	n.Spider = telescope.Spider{
 		Vanes: pick(r, 3, 4, 4, 4), Angle: uniform(r, 0, math.Pi), Thickness: uniform(r, 0.5, 1.5),
 		Clips: pick(r, 0, 3, 3), ClipAngle: uniform(r, 0, math.Pi), ClipSize: uniform(r, 4, 9),
 	}
-	n.Camera = Camera{
+	n.Camera = telescope.Camera{
 		Width: o.Width, Height: o.Height, Pixel: o.Pixel,
 		Rotation: uniform(r, -math.Pi, math.Pi), Mirrored: r.IntN(2) == 0,
 		Exposure: uniform(r, 0.01, 0.04), Bits: pick(r, 8, 8, 16),
@@ -69,16 +70,16 @@ func drawTelescope(r *rand.Rand) optics.Telescope {
 }
 
 // layouts are the usual places of three knobs, by the clock.
-var layouts = [][]Knob{
-	{{"upper", 12}, {"right-hand", 4}, {"left-hand", 8}},
-	{{"right-hand", 2}, {"bottom", 6}, {"left-hand", 10}},
-	{{"upper", 1}, {"lower", 5}, {"left-hand", 9}},
-	{{"right-hand", 3}, {"lower", 7}, {"upper", 11}},
+var layouts = [][]telescope.Knob{
+	{{Name: "upper", Clock: 12}, {Name: "right-hand", Clock: 4}, {Name: "left-hand", Clock: 8}},
+	{{Name: "right-hand", Clock: 2}, {Name: "bottom", Clock: 6}, {Name: "left-hand", Clock: 10}},
+	{{Name: "upper", Clock: 1}, {Name: "lower", Clock: 5}, {Name: "left-hand", Clock: 9}},
+	{{Name: "right-hand", Clock: 3}, {Name: "lower", Clock: 7}, {Name: "upper", Clock: 11}},
 }
 
-func drawCell(r *rand.Rand, t optics.Telescope, noLocks bool) Cell {
-	c := Cell{
-		Kind:       pick(r, Spring, Spring, PushPull, Screws),
+func drawCell(r *rand.Rand, t optics.Telescope, noLocks bool) telescope.Cell {
+	c := telescope.Cell{
+		Kind:       pick(r, telescope.Spring, telescope.Spring, telescope.PushPull, telescope.Screws),
 		Knobs:      pick(r, layouts...),
 		Pitch:      pick(r, 0.7, 0.8, 1.0, 1.25, 0.79375, 1.05833, 1.27),
 		BoltRadius: t.Aperture * uniform(r, 0.33, 0.45),
@@ -87,15 +88,15 @@ func drawCell(r *rand.Rand, t optics.Telescope, noLocks bool) Cell {
 		Locks:      r.IntN(2) == 0 && !noLocks,
 		LockShift:  t.Tolerance() * uniform(r, 0.05, 0.4),
 	}
-	if c.Kind == Spring && r.IntN(2) == 0 {
+	if c.Kind == telescope.Spring && r.IntN(2) == 0 {
 		c.Locks = false // springs hold well enough without
 	}
 	return c
 }
 
-func drawMount(r *rand.Rand, t optics.Telescope, tracked bool) Mount {
+func drawMount(r *rand.Rand, t optics.Telescope, tracked bool) telescope.Mount {
 	f := t.FocalLength
-	m := Mount{
+	m := telescope.Mount{
 		Shake: f * arcsec * logUniform(r, 0.1, 2), ShakeHz: uniform(r, 1.5, 6),
 		Touch: f * arcsec * logUniform(r, 0.3, 4), Kick: 0.3,
 	}
@@ -117,14 +118,14 @@ func drawMount(r *rand.Rand, t optics.Telescope, tracked bool) Mount {
 
 // Untrack lets the star of a night drift as it does at the celestial equator
 // without tracking, 15.04 arcsec a second, the way it drifts already.
-func Untrack(n *Night) {
+func Untrack(n *telescope.Night) {
 	n.Mount.Drift = r2.Scale(n.Telescope.FocalLength*siderealRate, r2.Unit(n.Mount.Drift))
 }
 
 // drawPointing chooses the defocus, the star's place, its light and the secondary.
-func drawPointing(r *rand.Rand, n *Night) {
+func drawPointing(r *rand.Rand, n *telescope.Night) {
 	t, c := n.Telescope, n.Camera
-	n.XSec = gauss2(r, 0.004*t.Aperture)
+	n.XSec = r2.Scale(0.004*t.Aperture, r2.Vec{X: r.NormFloat64(), Y: r.NormFloat64()})
 	if t.FocalRatio() < 6 && r.IntN(3) > 0 { // a secondary that is offset to light the field evenly: by its minor axis / 4F
 		n.XSec = r2.Add(n.XSec, polar(t.Secondary/(4*t.FocalRatio()), uniform(r, -math.Pi, math.Pi)))
 	}
@@ -143,30 +144,17 @@ func drawPointing(r *rand.Rand, n *Night) {
 	n.Sky.Back = n.Camera.FullWell * logUniform(r, 0.002, 0.04)
 }
 
-// Demo is the night of the demonstration: a 150 mm F/5 on a quiet evening, its
-// mirror knocked out of true on the way.
-func Demo(seed uint64) Night {
-	t := optics.Telescope{Aperture: 150, FocalLength: 750, Secondary: 37}
-	n := Night{
-		Seed: seed, Telescope: t, Skill: Clumsy,
-		Cell: Cell{
-			Kind: Spring, Knobs: layouts[0], Pitch: 0.8, BoltRadius: 60, Backlash: 0.02,
-			LockShift: 0.1 * t.Tolerance(),
-		},
-		Spider: Spider{Vanes: 4, Angle: 0.3, Thickness: 0.8, Clips: 3, ClipAngle: 0.9, ClipSize: 5},
-		Camera: Camera{
-			Width: 1280, Height: 960, Pixel: 0.00375, Rotation: 0.5, Mirrored: true,
-			Exposure: 0.02, Bits: 8, FullWell: 8000, Read: 3, Hot: 4,
-		},
-		Sky:   Sky{Seeing: 2, Wind: 6, Slow: 0.15, Back: 60},
-		Mount: Mount{Drift: r2.Vec{X: 0.0006, Y: -0.0003}, Shake: 0.002, ShakeHz: 3, Touch: 0.004},
-		XSec:  r2.Vec{X: 1.2, Y: -0.8},
-		Z:     3.4,
-	}
-	r := chance(seed, drawStream)
-	n.Axis = polar(uniform(r, 2, 3), uniform(r, -math.Pi, math.Pi))
-	n.Star = polar(0.5, uniform(r, -math.Pi, math.Pi))
-	n.Sky.Flux = 1
-	n.Sky.Flux = 0.5 / n.Level(n.Z)
-	return n
+const (
+	arcsec       = math.Pi / (180 * 3600)
+	siderealRate = 7.2921159e-5 // of the sky, radians per second: 15.04107 arcsec
+)
+
+func uniform(r *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
+
+func logUniform(r *rand.Rand, lo, hi float64) float64 {
+	return math.Exp(uniform(r, math.Log(lo), math.Log(hi)))
 }
+
+func pick[T any](r *rand.Rand, of ...T) T { return of[r.IntN(len(of))] }
+
+func polar(length, angle float64) r2.Vec { return r2.Rotate(r2.Vec{X: length}, angle, r2.Vec{}) }
