@@ -159,7 +159,7 @@ pictures: pages
 
 # A night, a day and a history of the virtual telescope, as report and history write them.
 pages: deps-build
-	$(GO) run ./docs/pictures/pages out/pages
+	$(GO) test ./docs/pictures -run XXX -bench Pages -benchtime 1x -args -out $(CURDIR)/out/pages
 
 # What else may stand after -args: internal/simulate/nights/bench_test.go.
 NIGHTS := $(GO) test ./internal/simulate/nights -timeout 2h -run XXX -bench Nights -benchtime 1x -args

@@ -83,7 +83,7 @@ func TestPackagesImportWhatThePlanLetsThem(t *testing.T) {
 			if plan[to].onlyTests && !plan[path].onlyTests {
 				t.Errorf("%s imports %s, which is for tests alone", path, to)
 			}
-			if simulated(to) && !simulated(path) && !strings.HasPrefix(path, "cmd/") && path != "docs/pictures/pages" {
+			if simulated(to) && !simulated(path) && !strings.HasPrefix(path, "cmd/") {
 				t.Errorf("%s imports the simulator %s, which only demo, practice, tests and benchmarks need", path, to)
 			}
 		}

@@ -22,8 +22,6 @@ var plan = map[string]room{
 	"cmd/halocue-opencv": {knows: []string{"vision/camera/opencv"}, needsC: true},
 	"scripts/cost":       {onlyTests: true},
 	"scripts/mutate":     {},
-	"docs/pictures/pages": {knows: []string{"config", "internal/coach", "internal/journal", "internal/report", "internal/run/...", "internal/run",
-		"internal/simulate/..."}, needsC: true},
 	"docs/pictures": {onlyTests: true},
 
 	"config": {knows: []string{"internal/optics", "internal/plain"}},
