@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"halocue/internal/cue"
+	"halocue/internal/observe"
 	"halocue/internal/simulate/nights"
 	"halocue/internal/simulate/telescope"
 	"halocue/vision/frame"
@@ -165,7 +166,7 @@ func collimation(path string) error {
 // watch runs one night. The estimate begins where it is surer than the distance it
 // speaks of.
 func watch(seed uint64) (w watched, err error) {
-	night, err := nights.Run(seed, nights.Options{Draw: nights.DrawOptions{MinAxis: 4, MaxAxis: 6}}, func(v telescope.View, is telescope.Truth, a cue.Advice) {
+	night, err := nights.Run(seed, nights.Options{Draw: nights.DrawOptions{MinAxis: 4, MaxAxis: 6}}, func(v observe.Sight, is telescope.Truth, a cue.Advice) {
 		w.truth = append(w.truth, plotter.XY{X: v.T, Y: r2.Norm(is.Axis)})
 		b := a.Estimate
 		if e := b.Bound - b.Ratio; b.Known && (len(w.estimate) > 0 || e < max(1, b.Ratio)) {

@@ -3,7 +3,11 @@
 // person. What a person answers is in audio/command.
 package cue
 
-import "gonum.org/v1/gonum/spatial/r2"
+import (
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
 
 // Action is what a cue asks for. Other programs read it in the transcript.
 type Action string
@@ -102,18 +106,24 @@ type Advice struct {
 // Instruction is a cue as hands hear it: the fields of a say event in the transcript,
 // and nothing else.
 type Instruction struct {
-	Action, Knob, Direction string
-	Turns                   float64
-	Begin, End              float64 // seconds: first and last sample of the words
-	Again                   bool    // the cue before it, said again
-	Back                    bool    // of a turn: what was turned last is to be turned back
-	Goal                    *r2.Vec // of a recentre: where the star should go, px; nil is the frame's centre
+	Action          Action
+	Knob, Direction string
+	Turns           float64
+	Begin, End      float64 // seconds: first and last sample of the words
+	Again           bool    // the cue before it, said again
+	Back            bool    // of a turn: what was turned last is to be turned back
+	Goal            *r2.Vec // of a recentre: where the star should go, px; nil is the frame's centre
 }
 
 // Knob is one of the three adjusters of the primary.
 type Knob struct {
 	Name  string
 	Clock float64 // place as seen from behind the mirror, hours, 12 at the top
+}
+
+// KnobIndex returns which of the knobs has that name, or -1.
+func KnobIndex(knobs []Knob, name string) int {
+	return slices.IndexFunc(knobs, func(k Knob) bool { return k.Name == name })
 }
 
 // UsualKnobs are where most mirror cells have them.

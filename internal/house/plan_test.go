@@ -22,7 +22,7 @@ var plan = map[string]room{
 	"cmd/halocue-opencv": {knows: []string{"vision/camera/opencv"}, needsC: true},
 	"scripts/cost":       {onlyTests: true},
 	"scripts/mutate":     {},
-	"docs/pictures": {onlyTests: true},
+	"docs/pictures":      {onlyTests: true},
 
 	"config": {knows: []string{"internal/optics", "internal/plain"}},
 
@@ -136,8 +136,8 @@ var plan = map[string]room{
 		"internal/run/parts", "internal/run/session", "internal/simulate/telescope", "internal/simulate/virtual",
 		"prompts", "vision", "vision/frame",
 	}, needsC: true},
-	"internal/simulate/telescope": {knows: []string{"internal/cue", "internal/optics", "vision/frame"}},
-	"internal/simulate/virtual":   {knows: []string{"config", "internal/simulate/indoors", "internal/simulate/telescope", "vision"}},
+	"internal/simulate/telescope": {knows: []string{"internal/cue", "internal/observe", "internal/optics", "vision/frame"}},
+	"internal/simulate/virtual":   {knows: []string{"config", "internal/cue", "internal/simulate/indoors", "internal/simulate/telescope", "vision"}},
 
 	"internal/house": {onlyTests: true},
 }

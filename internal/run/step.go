@@ -194,7 +194,7 @@ func (n *night) say(ctx context.Context, t float64, u *prompts.Utterance) {
 		n.keepPicture("before", n.album.turn())
 	}
 	if n.Hands != nil {
-		n.Hands(cue.Instruction{Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: t, End: t + clip.Seconds(),
+		n.Hands(cue.Instruction{Action: c.Action, Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: t, End: t + clip.Seconds(),
 			Again: e.Again, Goal: asked.Goal, Back: c.Code == cue.CodeLostByKnob})
 	}
 	if n.Echo != nil {

@@ -51,10 +51,7 @@ func newSession(t testing.TB, s indoors.Scene) *session {
 func settings(s indoors.Scene) coach.Settings {
 	r := coach.Settings{
 		Telescope: optics.Telescope{Aperture: s.Aperture, FocalLength: s.FocalLength, Secondary: s.Secondary, SecondaryDistance: s.SecondaryDistance},
-		PitchMM:   s.Cell.Pitch, BoltRadiusMM: s.Cell.BoltRadius,
-	}
-	for _, k := range s.Cell.Knobs {
-		r.Knobs = append(r.Knobs, cue.Knob(k))
+		PitchMM:   s.Cell.Pitch, Knobs: s.Cell.Knobs, BoltRadiusMM: s.Cell.BoltRadius,
 	}
 	return r
 }
@@ -123,7 +120,7 @@ func (d *session) run(limit float64) {
 			if c.Action == d.deaf {
 				continue
 			}
-			d.hands.Hear(cue.Instruction{Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: d.t, End: d.now.end})
+			d.hands.Hear(cue.Instruction{Action: c.Action, Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Begin: d.t, End: d.now.end})
 		}
 	}
 }

@@ -86,14 +86,7 @@ func (c *Coach) begin(say cue.Cue, t float64) {
 	c.hand = h
 }
 
-func (c *Coach) knobIndex(name string) int {
-	for i, k := range c.s.Knobs {
-		if k.Name == name {
-			return i
-		}
-	}
-	return 0
-}
+func (c *Coach) knobIndex(name string) int { return max(0, cue.KnobIndex(c.s.Knobs, name)) }
 
 // follow moves the phase of the hand on, and reports whether it is in the midst of
 // something that may have to be interrupted.

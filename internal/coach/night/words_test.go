@@ -10,6 +10,7 @@ import (
 
 	"halocue/audio/command"
 	"halocue/internal/cue"
+	"halocue/internal/observe"
 	"halocue/internal/simulate/nights"
 	"halocue/internal/simulate/telescope"
 )
@@ -58,7 +59,7 @@ func TestSaysWhatItSaid(t *testing.T) {
 		for seed := k.first; seed < k.first+uint64(k.count); seed++ {
 			fmt.Fprintf(&got, "# %s, seed %d\n", k.what, seed)
 			state := ""
-			n, err := nights.Run(seed, k.o, func(v telescope.View, _ telescope.Truth, a cue.Advice) {
+			n, err := nights.Run(seed, k.o, func(v observe.Sight, _ telescope.Truth, a cue.Advice) {
 				now := fmt.Sprintf("%s, tone %d, %s", a.Stage, a.Tone.State, a.Estimate.Side)
 				if now != state {
 					fmt.Fprintf(&got, "%5.1f %s, %.2f\n", v.T, now, a.Tone.Error)

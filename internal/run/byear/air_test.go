@@ -15,7 +15,6 @@ import (
 	"halocue/audio/command"
 	"halocue/audio/listener"
 	"halocue/internal/cue"
-	"halocue/internal/simulate/telescope"
 )
 
 // person has ears and hands, and knows what the knobs are called. What is heard is
@@ -31,7 +30,7 @@ type person struct {
 	asked  int
 }
 
-func newPerson(t testing.TB, knobs []telescope.Knob, hear func(cue.Instruction)) *person {
+func newPerson(t testing.TB, knobs []cue.Knob, hear func(cue.Instruction)) *person {
 	t.Helper()
 	ear, err := listener.New(listener.Config{Sentences: sentences(knobs), Words: pronounced})
 	if err != nil {

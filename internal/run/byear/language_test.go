@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"halocue/internal/cue"
-	"halocue/internal/simulate/telescope"
 )
 
 // amounts are what the words for a part of a turn mean to a hand.
@@ -18,7 +17,7 @@ var amounts = map[string]float64{
 
 // sentences are the language of the cues as somebody knows it who is at a mirror
 // with these knobs. Two sentences of a cue may be heard as one or as two.
-func sentences(knobs []telescope.Knob) []string {
+func sentences(knobs []cue.Knob) []string {
 	var names, parts []string
 	for _, k := range knobs {
 		names = append(names, plain(k.Name))
@@ -69,7 +68,7 @@ var told = regexp.MustCompile(`^(centered|wrong way|wrong knob|that is the [a-z 
 
 // understand is what hands make of what was heard, in its order.
 func understand(text string, from, to float64) (all []cue.Instruction) {
-	for words, action := range map[string]string{"stop ": "stop", "measuring hands off ": "wait"} {
+	for words, action := range map[string]cue.Action{"stop ": cue.Stop, "measuring hands off ": cue.Wait} {
 		if rest, ok := strings.CutPrefix(text, words); ok {
 			all = append(all, cue.Instruction{Action: action, Begin: from, End: to})
 			text = rest

@@ -126,7 +126,7 @@ func nightByShare(b *testing.B, program, group string) {
 				afterPicture = max(afterPicture, 1000*(e.T-picture))
 				afterDecision = max(afterDecision, 1000*(e.T-decided))
 			}
-			i := cue.Instruction{Action: e.Action, Knob: e.Knob, Direction: e.Direction, Turns: e.Turns, Begin: now, End: now + e.Seconds, Again: e.Again, Back: e.Back}
+			i := cue.Instruction{Action: cue.Action(e.Action), Knob: e.Knob, Direction: e.Direction, Turns: e.Turns, Begin: now, End: now + e.Seconds, Again: e.Again, Back: e.Back}
 			if len(e.Goal) == 2 {
 				i.Goal = &r2.Vec{X: e.Goal[0], Y: e.Goal[1]}
 			}

@@ -14,7 +14,6 @@ import (
 	"halocue/internal/cue"
 	"halocue/internal/run"
 	"halocue/internal/simulate/nights"
-	"halocue/internal/simulate/telescope"
 	"halocue/prompts"
 )
 
@@ -47,7 +46,7 @@ func (r *reader) Write(line []byte) (int, error) {
 
 // meanings are the sentences that ask hands for something, in a language, by what they ask
 // for. It fails where one sentence could mean two things.
-func meanings(t *testing.T, p *prompts.Phrases, knobs []telescope.Knob) map[string]cue.Instruction {
+func meanings(t *testing.T, p *prompts.Phrases, knobs []cue.Knob) map[string]cue.Instruction {
 	t.Helper()
 	all := map[string]cue.Instruction{}
 	add := func(c cue.Cue) {
@@ -56,7 +55,7 @@ func meanings(t *testing.T, p *prompts.Phrases, knobs []telescope.Knob) map[stri
 			if err != nil {
 				t.Fatal(err)
 			}
-			in := cue.Instruction{Action: string(c.Action), Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Back: c.Code == cue.CodeLostByKnob}
+			in := cue.Instruction{Action: c.Action, Knob: c.Knob, Direction: c.Direction, Turns: c.Turns, Back: c.Code == cue.CodeLostByKnob}
 			if before, ok := all[text]; ok && before != in {
 				t.Errorf("%q is both %+v and %+v", text, before, in)
 			}

@@ -138,7 +138,7 @@ func mirror(c config.Config) coach.Settings {
 	s := coach.Settings{Telescope: c.Optics(), PitchMM: c.MirrorCell.ScrewPitchMM, BoltRadiusMM: c.ScrewRadius(),
 		Locks: c.MirrorCell.Locks, EarDelayS: c.Sound.DelayMS / 1000}
 	for _, k := range c.MirrorCell.Knobs {
-		s.Knobs = append(s.Knobs, cue.Knob{Name: k.Name, Clock: k.Clock})
+		s.Knobs = append(s.Knobs, cue.Knob(k))
 	}
 	return s
 }

@@ -87,10 +87,10 @@ func (h *Hands) begin(in cue.Instruction) {
 // turn makes a movement of a turn, roughly, and now and then of the wrong screw.
 func (h *Hands) turn(in cue.Instruction) *movement {
 	cell, screws := h.tel.s.Cell, &h.tel.primary
-	k := named(cell, in.Knob)
+	k := cue.KnobIndex(cell.Knobs, in.Knob)
 	if k < 0 {
 		cell, screws = h.tel.s.Holder, &h.tel.secondary
-		if k = named(cell, in.Knob); k < 0 {
+		if k = cue.KnobIndex(cell.Knobs, in.Knob); k < 0 {
 			return nil
 		}
 	}
@@ -107,15 +107,6 @@ func (h *Hands) turn(in cue.Instruction) *movement {
 	h.Deeds = append(h.Deeds, Deed{in, h.t, cell.Knobs[k].Name, turns})
 	took := h.between(0.6, 1.2) * math.Pow(math.Max(16*math.Abs(turns), 0.3), 0.75)
 	return &movement{start: h.t, took: took, amount: turns, screw: &screws[k], play: cell.Backlash}
-}
-
-func named(c telescope.Cell, name string) int {
-	for i, k := range c.Knobs {
-		if k.Name == name {
-			return i
-		}
-	}
-	return -1
 }
 
 // move takes a movement on to now, and reports whether it is over.

@@ -14,6 +14,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/cue"
 	"halocue/internal/simulate/telescope"
 )
 
@@ -112,9 +113,9 @@ func Demo(seed uint64) Scene {
 	s.Tilt = both(0.008)
 	s.Turned, s.Twisted = both(0.025), in(-0.015, 0.015)
 	s.Cell = telescope.Cell{Kind: telescope.Spring, Pitch: in(0.7, 1), BoltRadius: s.Aperture * in(0.36, 0.45), Backlash: 0.02,
-		Knobs: []telescope.Knob{{Name: "left-hand", Clock: 8}, {Name: "right-hand", Clock: 4}, {Name: "upper", Clock: 12}}}
+		Knobs: []cue.Knob{{Name: "left-hand", Clock: 8}, {Name: "right-hand", Clock: 4}, {Name: "upper", Clock: 12}}}
 	s.Holder = telescope.Cell{Kind: telescope.Screws, Pitch: []float64{0.5, 0.7}[r.IntN(2)], BoltRadius: s.Secondary * in(0.24, 0.32), Backlash: 0.01,
-		Knobs: []telescope.Knob{{Name: "first", Clock: in(11.5, 12.5)}, {Name: "second", Clock: 4}, {Name: "third", Clock: 8}}}
+		Knobs: []cue.Knob{{Name: "first", Clock: in(11.5, 12.5)}, {Name: "second", Clock: 4}, {Name: "third", Clock: 8}}}
 	s.Up = in(-math.Pi, math.Pi)
 	s.Camera = Camera{Width: 800, Height: 600, Rotation: in(-math.Pi, math.Pi), Aim: both(0.01), Blur: in(0.7, 1.4)}
 	s.Camera.FocalPX = in(0.26, 0.33) * float64(s.Camera.Height) * s.Height / (s.Secondary / 2)

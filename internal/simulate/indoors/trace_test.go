@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"halocue/internal/cue"
 	"halocue/internal/simulate/telescope"
 	"halocue/vision/frame"
 )
@@ -115,7 +116,7 @@ func TestSecondaryAnswersTwiceOneWay(t *testing.T) {
 // One screw of three tilts its plate by d / 1.5 b, away from itself where it is
 // driven forward (traced: reference values for b = 80, d = 0.25: 2.083330 mrad).
 func TestThreeScrews(t *testing.T) {
-	c := telescope.Cell{Kind: telescope.Screws, Pitch: 0.25, BoltRadius: 80, Knobs: []telescope.Knob{{Clock: 12}, {Clock: 4}, {Clock: 8}}}
+	c := telescope.Cell{Kind: telescope.Screws, Pitch: 0.25, BoltRadius: 80, Knobs: []cue.Knob{{Clock: 12}, {Clock: 4}, {Clock: 8}}}
 	tilt, lift := lean(c, [3]screw{{1, 1}, {}, {}}, 0, -1)
 	if math.Abs(r2.Norm(tilt)-2.08333e-3) > 1e-8 || tilt.X > 0 || math.Abs(lift-0.25/3) > 1e-9 {
 		t.Errorf("tilt %v, lift %g", tilt, lift)

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"halocue/internal/cue"
+	"halocue/internal/observe"
 	"halocue/internal/simulate/telescope"
 )
 
@@ -161,7 +162,7 @@ func show(w io.Writer, seed uint64, o Options) error {
 	tol := n.Telescope.Tolerance()
 	fmt.Fprintf(w, "%.0f mm F/%.2f, tolerance %.2f mm, seeing %.1f arcsec, drift %.3f mm/s, locks %v, backlash %.3f turns, ring %.0f px\n",
 		n.Telescope.Aperture, n.Telescope.FocalRatio(), tol, n.Sky.Seeing, n.Mount.Drift, n.Cell.Locks, n.Cell.Backlash, n.RadiusPX(n.Z))
-	r, err := Run(seed, o, func(v telescope.View, tr telescope.Truth, a cue.Advice) {
+	r, err := Run(seed, o, func(v observe.Sight, tr telescope.Truth, a cue.Advice) {
 		b := a.Estimate
 		for _, c := range a.Cues {
 			fmt.Fprintf(w, "%6.1f %-11s %-12s %-10s %-8s %.3f  axis true %5.2f %5.2f, believed %5.2f %5.2f +- %.2f, bound %5.2f, %7s %.2f, z %5.1f, star %5.2f %5.2f: %s\n",

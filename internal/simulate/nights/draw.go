@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/cue"
 	"halocue/internal/optics"
 	"halocue/internal/simulate/telescope"
 )
@@ -70,7 +71,7 @@ func drawTelescope(r *rand.Rand) optics.Telescope {
 }
 
 // layouts are the usual places of three knobs, by the clock.
-var layouts = [][]telescope.Knob{
+var layouts = [][]cue.Knob{
 	{{Name: "upper", Clock: 12}, {Name: "right-hand", Clock: 4}, {Name: "left-hand", Clock: 8}},
 	{{Name: "right-hand", Clock: 2}, {Name: "bottom", Clock: 6}, {Name: "left-hand", Clock: 10}},
 	{{Name: "upper", Clock: 1}, {Name: "lower", Clock: 5}, {Name: "left-hand", Clock: 9}},

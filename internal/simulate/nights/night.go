@@ -78,25 +78,13 @@ type Result struct {
 }
 
 // Watch is called after every frame, if not nil.
-type Watch func(v telescope.View, truth telescope.Truth, a cue.Advice)
+type Watch func(v observe.Sight, truth telescope.Truth, a cue.Advice)
 
 // Settings returns what the coach is told about a night.
 func Settings(n telescope.Night, fps float64) night.Settings {
-	s := night.Settings{
-		Settings: coach.Settings{Telescope: n.Telescope, PitchMM: n.Cell.Pitch, BoltRadiusMM: n.Cell.BoltRadius, Locks: n.Cell.Locks},
-		PixelMM:  n.Camera.Pixel, Kind: n.Cell.Kind, FPS: fps,
-	}
-	for _, k := range n.Cell.Knobs {
-		s.Knobs = append(s.Knobs, cue.Knob{Name: k.Name, Clock: k.Clock})
-	}
-	return s
-}
-
-// sightOf is a view in the coach's form.
-func sightOf(v telescope.View) observe.Sight {
-	return observe.Sight{
-		T: v.T, Width: v.Width, Height: v.Height, Found: v.Found, Why: v.Why, Star: v.Star, Seen: v.Seen,
-		Radius: v.Radius, Shadow: v.Shadow, Offset: v.Offset, Sigma: v.Sigma,
-		Level: v.Level, Clipped: v.Clipped, Flags: v.Flags,
+	c := n.Cell
+	return night.Settings{
+		Settings: coach.Settings{Telescope: n.Telescope, Knobs: c.Knobs, PitchMM: c.Pitch, BoltRadiusMM: c.BoltRadius, Locks: c.Locks},
+		PixelMM:  n.Camera.Pixel, Kind: c.Kind, FPS: fps,
 	}
 }

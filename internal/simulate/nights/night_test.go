@@ -7,6 +7,7 @@ import (
 
 	"halocue/audio/command"
 	"halocue/internal/cue"
+	"halocue/internal/observe"
 	"halocue/internal/simulate/telescope"
 )
 
@@ -242,7 +243,7 @@ func BenchmarkNight(b *testing.B) {
 	}
 	frames := 0
 	for i := range b.N {
-		_, err := Run(uint64(i%20)+1, Options{Words: &words}, func(telescope.View, telescope.Truth, cue.Advice) { frames++ })
+		_, err := Run(uint64(i%20)+1, Options{Words: &words}, func(observe.Sight, telescope.Truth, cue.Advice) { frames++ })
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -99,7 +99,7 @@ func (r *run) frame(t float64, watch Watch) (over bool, err error) {
 	r.hands.Advance(t)
 	v := r.tel.Look()
 	v.T = t
-	a := r.coach.See(sightOf(v))
+	a := r.coach.See(v)
 	r.ear.hear(t, 1/r.FPS, r.res.Night.Telescope.Tolerance(), r.tel.Truth(), a)
 	if watch != nil {
 		watch(v, r.tel.Truth(), a)
@@ -124,7 +124,7 @@ func (r *run) frame(t float64, watch Watch) (over bool, err error) {
 func (r *run) wentThrough() bool {
 	deeds := r.hands.Deeds()
 	new := deeds[r.through:]
-	if !r.Tells || r.hands.Busy() || !slices.ContainsFunc(new, func(d telescope.Deed) bool { return d.Action == string(cue.OtherSide) }) {
+	if !r.Tells || r.hands.Busy() || !slices.ContainsFunc(new, func(d telescope.Deed) bool { return d.Action == cue.OtherSide }) {
 		return false
 	}
 	r.through = len(deeds)
@@ -149,7 +149,7 @@ func (r *run) say(c cue.Cue, t float64) (over bool, err error) {
 	missed := len(r.hands.Missed())
 	defer func() { r.unheard = r.unheard || len(r.hands.Missed()) > missed }()
 	r.hands.Hear(cue.Instruction{
-		Action: string(c.Action), Knob: c.Knob, Direction: c.Direction,
+		Action: c.Action, Knob: c.Knob, Direction: c.Direction,
 		Turns: c.Turns, Begin: s.Begin, End: s.End, Again: c.Again, Goal: c.Goal, Back: c.Code == cue.CodeLostByKnob,
 	})
 	return c.Code == cue.CodeUndone, nil

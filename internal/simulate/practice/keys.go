@@ -16,7 +16,6 @@ import (
 
 	"halocue/audio/command"
 	"halocue/internal/cue"
-	"halocue/internal/simulate/telescope"
 	"halocue/internal/simulate/virtual"
 	"halocue/prompts"
 	"halocue/vision"
@@ -34,7 +33,7 @@ const tightens, loosens = "qwe", "asd" // from left to right
 // keys turns letters into what a hand does.
 type keys struct {
 	hear     func(cue.Instruction)
-	knobs    []telescope.Knob // from left to right
+	knobs    []cue.Knob // from left to right
 	commands chan<- command.Command
 	touched  chan struct{} // closed at the first key
 	complain io.Writer

@@ -16,6 +16,7 @@ import (
 	"halocue/audio/command"
 	"halocue/audio/device"
 	"halocue/config"
+	"halocue/internal/cue"
 	"halocue/internal/run"
 	"halocue/internal/run/aloud"
 	"halocue/internal/run/parts"
@@ -114,9 +115,9 @@ func Run(ctx context.Context, w *parts.World, c config.Config, n telescope.Night
 var tryNext = map[string]string{"calm": "practice.after-calm", "usual": "practice.after-usual", "rough": "practice.after-rough"}
 
 // leftToRight orders the knobs as they stand seen from behind, as the keys do.
-func leftToRight(knobs []telescope.Knob) []telescope.Knob {
-	x := func(k telescope.Knob) float64 { return math.Sin(k.Clock * math.Pi / 6) }
-	return slices.SortedFunc(slices.Values(knobs), func(a, b telescope.Knob) int { return cmp.Compare(x(a), x(b)) })
+func leftToRight(knobs []cue.Knob) []cue.Knob {
+	x := func(k cue.Knob) float64 { return math.Sin(k.Clock * math.Pi / 6) }
+	return slices.SortedFunc(slices.Values(knobs), func(a, b cue.Knob) int { return cmp.Compare(x(a), x(b)) })
 }
 
 // howItWent names what the keys did; start and end are the distance of the axis

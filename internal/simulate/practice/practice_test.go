@@ -9,7 +9,6 @@ import (
 	"halocue/audio/command"
 	"halocue/config"
 	"halocue/internal/cue"
-	"halocue/internal/simulate/telescope"
 )
 
 func TestHowItWent(t *testing.T) {
@@ -54,7 +53,7 @@ func TestPress(t *testing.T) {
 		hear: func(in cue.Instruction) {
 			did = append(did, fmt.Sprint(in.Action, in.Knob, in.Direction, in.Turns*32))
 		},
-		knobs:    leftToRight([]telescope.Knob{{Name: "top", Clock: 12}, {Name: "right", Clock: 4}, {Name: "left", Clock: 8}}),
+		knobs:    leftToRight([]cue.Knob{{Name: "top", Clock: 12}, {Name: "right", Clock: 4}, {Name: "left", Clock: 8}}),
 		commands: commands, touched: make(chan struct{}), complain: &complaints,
 	}
 	k.press(context.Background(), keysOf(context.Background(), strings.NewReader("qqqsDDx?"+strings.Repeat("w", longestHold+1)+"mn")))

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/cue"
 	"halocue/internal/optics"
 )
 
@@ -15,7 +16,7 @@ func Demo(seed uint64) Night {
 	n := Night{
 		Seed: seed, Telescope: t, Skill: Clumsy,
 		Cell: Cell{
-			Kind: Spring, Knobs: []Knob{{"upper", 12}, {"right-hand", 4}, {"left-hand", 8}}, Pitch: 0.8, BoltRadius: 60, Backlash: 0.02,
+			Kind: Spring, Knobs: cue.UsualKnobs(), Pitch: 0.8, BoltRadius: 60, Backlash: 0.02,
 			LockShift: 0.1 * t.Tolerance(),
 		},
 		Spider: Spider{Vanes: 4, Angle: 0.3, Thickness: 0.8, Clips: 3, ClipAngle: 0.9, ClipSize: 5},

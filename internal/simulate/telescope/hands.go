@@ -10,23 +10,11 @@ import (
 	"halocue/internal/cue"
 )
 
-// The actions and directions that hands understand: those of the outside
-// contract. Everything else (warn, tell, done) moves nothing.
-const (
-	actTurn      = "turn"
-	actStop      = "stop"
-	actWait      = "wait"
-	actRecentre  = "recentre"
-	actDefocus   = "defocus"
-	actOtherSide = "other-side"
-	actLock      = "lock"
-)
-
 // Hands turn, push and rack a telescope by what they hear and nothing else. They begin a
 // reaction time after the words have ended, or shortly before, and do roughly what was
 // asked. A new turn, stop, wait or recentre replaces what they were doing; defocus,
 // other-side and lock wait until they are free. What is said again changes nothing for
-// hands that are about to do it or are doing it.
+// hands that are about to do it or are doing it. Other actions move nothing.
 type Hands struct {
 	tel       *Telescope
 	skill     Skill
@@ -76,9 +64,9 @@ func NewHands(tel *Telescope) *Hands {
 func (h *Hands) Hear(in cue.Instruction) {
 	var at float64
 	switch in.Action {
-	case actStop, actWait:
+	case cue.Stop, cue.Wait:
 		at = in.End + uniform(h.rng, h.skill.StopMin, h.skill.StopMax)
-	case actTurn, actRecentre, actDefocus, actOtherSide, actLock:
+	case cue.Turn, cue.Recentre, cue.Defocus, cue.OtherSide, cue.Lock:
 		if in.Again && h.knows(in) {
 			return
 		}
@@ -105,9 +93,9 @@ func (h *Hands) knows(in cue.Instruction) bool {
 }
 
 // walk is how long it takes to get to where an action is done.
-func (h *Hands) walk(action string) float64 {
-	focuser := action == actDefocus || action == actOtherSide
-	if h.skill.WalkMax == 0 || action == actRecentre || focuser == h.atFocuser {
+func (h *Hands) walk(action cue.Action) float64 {
+	focuser := action == cue.Defocus || action == cue.OtherSide
+	if h.skill.WalkMax == 0 || action == cue.Recentre || focuser == h.atFocuser {
 		return 0
 	}
 	h.atFocuser = focuser
@@ -141,7 +129,7 @@ func (h *Hands) Advance(t float64) {
 func (h *Hands) begin() {
 	for i := len(h.heard) - 1; i >= 0; i-- {
 		if o := h.heard[i]; o.at <= h.t && replaces(o.Action) {
-			if h.skill.Late && o.Action != actStop && o.Action != actWait {
+			if h.skill.Late && o.Action != cue.Stop && o.Action != cue.Wait {
 				break // one after the other
 			}
 			h.heard = h.heard[i+1:]
@@ -153,7 +141,7 @@ func (h *Hands) begin() {
 		return
 	}
 	o := h.heard[0]
-	if (o.Action == actTurn || o.Action == actLock) && o.at-h.skill.Feel <= h.t {
+	if (o.Action == cue.Turn || o.Action == cue.Lock) && o.at-h.skill.Feel <= h.t {
 		h.tel.touched = math.Max(h.tel.touched, 0.1)
 	}
 	if h.doing == nil && o.at <= h.t {
@@ -166,12 +154,8 @@ func (h *Hands) take(o order) { h.of, h.doing = o.Instruction, h.task(o.Instruct
 
 // replaces reports whether an action ends what the hands were doing and what
 // they had not begun.
-func replaces(action string) bool {
-	switch action {
-	case actTurn, actStop, actWait, actRecentre:
-		return true
-	}
-	return false
+func replaces(action cue.Action) bool {
+	return slices.Contains([]cue.Action{cue.Turn, cue.Stop, cue.Wait, cue.Recentre}, action)
 }
 
 // task makes a movement of an instruction, roughly.
@@ -179,27 +163,27 @@ func (h *Hands) task(in cue.Instruction) task {
 	deed := Deed{Instruction: in, Start: h.t}
 	var m task
 	switch in.Action {
-	case actTurn:
+	case cue.Turn:
 		deed.Knob, deed.Turns = h.mistake(in)
 		if last := h.lastTurn(); in.Back && last != nil {
 			deed.Knob, deed.Turns = last.Knob, -last.Turns*h.roughly(h.skill.Amount)
 		}
 		m = h.turning(deed)
-	case actRecentre:
+	case cue.Recentre:
 		m = h.pushing(in.Goal)
-	case actDefocus:
+	case cue.Defocus:
 		// A quarter of the ring; near focus, where there is none, until one is seen.
 		d := 0.25 * h.roughly(h.skill.Amount) * math.Max(math.Abs(h.tel.z), 0.3*math.Abs(h.tel.night.Z))
 		if in.Direction == "less" {
 			d = -d
 		}
 		m = h.racking(h.tel.z+math.Copysign(d, d*h.tel.z), uniform(h.rng, 0.8, 1.6))
-	case actOtherSide:
+	case cue.OtherSide:
 		spread := h.skill.Amount / 0.35 // 0.8 to 1.25 for a clumsy person
 		m = h.racking(-h.tel.z*uniform(h.rng, 1-0.2*spread, 1+0.25*spread), uniform(h.rng, 1.5, 3))
-	case actLock:
+	case cue.Lock:
 		deed.Knob = in.Knob
-		if k := h.knob(in.Knob); k >= 0 {
+		if k := cue.KnobIndex(h.tel.night.Cell.Knobs, in.Knob); k >= 0 {
 			snug := 0.0
 			if in.Direction == "snug" {
 				snug = 1
@@ -214,7 +198,7 @@ func (h *Hands) task(in cue.Instruction) task {
 // lastTurn is the last turn that was begun, or nil.
 func (h *Hands) lastTurn() *Deed {
 	for i := len(h.done) - 1; i >= 0; i-- {
-		if h.done[i].Action == actTurn {
+		if h.done[i].Action == cue.Turn {
 			return &h.done[i]
 		}
 	}
@@ -224,15 +208,6 @@ func (h *Hands) lastTurn() *Deed {
 // roughly returns a factor within the given fraction of 1.
 func (h *Hands) roughly(within float64) float64 { return uniform(h.rng, 1-within, 1+within) }
 
-func (h *Hands) knob(name string) int {
-	for i, k := range h.tel.night.Cell.Knobs {
-		if k.Name == name {
-			return i
-		}
-	}
-	return -1
-}
-
 // mistake returns the knob that is really taken, and the turn that is meant.
 func (h *Hands) mistake(in cue.Instruction) (knob string, turns float64) {
 	turns = math.Max(in.Turns*h.roughly(h.skill.Amount)*(1+h.skill.Over), h.skill.Coarse)
@@ -241,7 +216,7 @@ func (h *Hands) mistake(in cue.Instruction) (knob string, turns float64) {
 	}
 	knob = in.Knob
 	knobs := h.tel.night.Cell.Knobs
-	if k := h.knob(knob); k >= 0 && h.rng.Float64() < h.skill.WrongKnob {
+	if k := cue.KnobIndex(h.tel.night.Cell.Knobs, knob); k >= 0 && h.rng.Float64() < h.skill.WrongKnob {
 		knob = knobs[(k+1+h.rng.IntN(len(knobs)-1))%len(knobs)].Name
 	}
 	if h.rng.Float64() < h.skill.WrongWay {
@@ -251,7 +226,7 @@ func (h *Hands) mistake(in cue.Instruction) (knob string, turns float64) {
 }
 
 func (h *Hands) turning(d Deed) task {
-	k := h.knob(d.Knob)
+	k := cue.KnobIndex(h.tel.night.Cell.Knobs, d.Knob)
 	if k < 0 {
 		return nil
 	}

@@ -96,7 +96,7 @@ func TestWordsThatMoveNothing(t *testing.T) {
 	tel := New(still())
 	h := NewHands(tel)
 	before := tel.Truth()
-	for _, a := range []string{"tell", "warn", "done", "wait", "stop", "sing"} {
+	for _, a := range []cue.Action{"tell", "warn", "done", "wait", "stop", "sing"} {
 		h.Hear(cue.Instruction{Action: a, Knob: "upper", Turns: 1})
 	}
 	h.Advance(10)

@@ -3,25 +3,10 @@ package telescope
 import (
 	"math"
 
+	"halocue/internal/observe"
+
 	"gonum.org/v1/gonum/spatial/r2"
 )
-
-// View is what a good measurement of the frame would give, without the frame. Its fields
-// are those of the measurement: lengths in frame pixels, (0, 0) the centre of the first
-// pixel.
-type View struct {
-	T             float64
-	Width, Height int
-
-	Found          bool
-	Why            string // a reason code of the ring measurement where Found is false
-	Star           r2.Vec // ring centre
-	Seen           bool
-	Radius, Shadow float64
-	Offset, Sigma  r2.Vec // shadow minus ring centre; its one-sigma from light alone
-	Level, Clipped float64
-	Flags          []string
-}
 
 // Limits of what can be measured, from the ring's geometry alone.
 const (
@@ -34,12 +19,12 @@ const (
 // Look returns what a measurement of a frame taken now would give: the true offset, plus
 // the coma of the air (correlated in time, Noll 1976) and the noise of the light
 // (photonSigma). It draws no pixels, so that thousands of nights can be run.
-func (t *Telescope) Look() View {
+func (t *Telescope) Look() observe.Sight {
 	n := t.night
 	tel, pixel := n.Telescope, n.Camera.Pixel
 	eps, k := tel.Obstruction(), tel.OffsetPerField()
 	tr := t.Truth()
-	v := View{T: t.t, Width: n.Camera.Width, Height: n.Camera.Height}
+	v := observe.Sight{T: t.t, Width: n.Camera.Width, Height: n.Camera.Height}
 
 	radius := tel.RingRadius(t.z)
 	h := r2.Add(r2.Sub(tr.Star, tr.Axis), t.air.leant)
@@ -53,7 +38,7 @@ func (t *Telescope) Look() View {
 	v.Offset = r2.Scale(1/pixel, tel.Offset(h, r2.Vec{}, tr.Silhouette, t.z))
 	v.Level = n.Level(t.z)
 
-	inside := v.inside()
+	inside := insideOf(v)
 	v.Seen = inside > 0
 	smear := r2.Norm(t.velocity) * c.Exposure / pixel
 	v.Clipped = clipped(v.Level, n.Sky.Back/c.FullWell)
@@ -88,9 +73,9 @@ func (t *Telescope) Look() View {
 	return v
 }
 
-// inside returns how much of the ring's diameter is in the frame, the less of
+// insideOf returns how much of the ring's diameter is in the frame, the less of
 // the two axes, 0 to 1.
-func (v View) inside() float64 {
+func insideOf(v observe.Sight) float64 {
 	part := func(at float64, size int) float64 {
 		lo, hi := math.Max(at-v.Radius, -0.5), math.Min(at+v.Radius, float64(size)-0.5)
 		return math.Min(math.Max((hi-lo)/math.Max(2*v.Radius, 1), 0), 1)

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/cue"
 	"halocue/internal/optics"
 )
 
@@ -52,10 +53,10 @@ const (
 // the cells that do it the other way round (a left-hand thread, a nut in front).
 type Cell struct {
 	Kind       string
-	Knobs      []Knob  // three
-	Pitch      float64 // of the thread, mm a turn
-	BoltRadius float64 // of the bolt circle, mm
-	Backlash   float64 // turns lost whenever a knob reverses
+	Knobs      []cue.Knob // three
+	Pitch      float64    // of the thread, mm a turn
+	BoltRadius float64    // of the bolt circle, mm
+	Backlash   float64    // turns lost whenever a knob reverses
 	Reverse    bool
 	Locks      bool    // each knob has a lock, snug at the start; a snug lock holds its knob
 	LockShift  float64 // how far one lock moves the axis point when snugged, mm, RMS

@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"halocue/internal/cue"
 	"halocue/internal/optics"
 )
 
@@ -31,7 +32,7 @@ func near(t *testing.T, what string, got, want, within float64) {
 func TestKnobMovesStarTwiceTheAxis(t *testing.T) {
 	n := still()
 	n.Telescope = optics.Telescope{Aperture: 200, FocalLength: 1000, Secondary: 50}
-	n.Cell = Cell{Kind: Screws, Knobs: []Knob{{"top", 12}, {"right-hand", 4}, {"left-hand", 8}}, Pitch: 1, BoltRadius: 80}
+	n.Cell = Cell{Kind: Screws, Knobs: []cue.Knob{{Name: "top", Clock: 12}, {Name: "right-hand", Clock: 4}, {Name: "left-hand", Clock: 8}}, Pitch: 1, BoltRadius: 80}
 	n.Camera.Rotation, n.Camera.Mirrored = 0, false
 	tel := New(n)
 	before := tel.Truth()

@@ -5,12 +5,6 @@ package telescope
 
 import "gonum.org/v1/gonum/spatial/r2"
 
-// Knob is one of the three adjusters of the primary.
-type Knob struct {
-	Name  string
-	Clock float64 // position as seen from behind the mirror, hours, 12 at the top
-}
-
 // Truth is the true state, which the coach must find. Lengths are mm on the sensor, in the
 // frame's own axes (x right, y down), from its centre.
 type Truth struct {

@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"halocue/config"
+	"halocue/internal/cue"
 	"halocue/internal/simulate/indoors"
 	"halocue/internal/simulate/telescope"
 	"halocue/vision"
@@ -46,7 +47,7 @@ func Options(fps float64, frames bool) telescope.SourceOptions {
 func Night(seed uint64, c config.Config) telescope.Night {
 	n := telescope.Demo(seed)
 	n.Cell.Knobs = ownKnobs(c)
-	slices.SortFunc(n.Cell.Knobs, func(a, b telescope.Knob) int { return cmp.Compare(math.Mod(a.Clock, 12), math.Mod(b.Clock, 12)) })
+	slices.SortFunc(n.Cell.Knobs, func(a, b cue.Knob) int { return cmp.Compare(math.Mod(a.Clock, 12), math.Mod(b.Clock, 12)) })
 	return n
 }
 
@@ -57,9 +58,9 @@ func Day(seed uint64, c config.Config) indoors.Scene {
 	return s
 }
 
-func ownKnobs(c config.Config) (all []telescope.Knob) {
+func ownKnobs(c config.Config) (all []cue.Knob) {
 	for _, k := range c.MirrorCell.Knobs {
-		all = append(all, telescope.Knob(k))
+		all = append(all, cue.Knob(k))
 	}
 	return all
 }
@@ -82,9 +83,9 @@ func DaySettings(c config.Config, s indoors.Scene) config.Config {
 	return c
 }
 
-func knobs(all []telescope.Knob) (out []config.Knob) {
+func knobs(all []cue.Knob) (out []config.Knob) {
 	for _, k := range all {
-		out = append(out, config.Knob{Name: k.Name, Clock: k.Clock})
+		out = append(out, config.Knob(k))
 	}
 	return out
 }
