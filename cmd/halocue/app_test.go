@@ -87,6 +87,7 @@ func TestFirstInterruptEndsAndSecondCuts(t *testing.T) {
 // When what read the words has ended, and the terminal with it, the night ends as by
 // SIGTERM: the sound file is whole.
 func TestNobodyReads(t *testing.T) {
+	t.Parallel()
 	sound := filepath.Join(t.TempDir(), "night.wav")
 	cmd := exec.CommandContext(t.Context(), "halocue", "collimate", "--camera", "virtual:4", "--voice", "none", "--sound", sound)
 	out, err := cmd.StdoutPipe()

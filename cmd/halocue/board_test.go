@@ -89,8 +89,8 @@ func TestShortOfPowerAndMemory(t *testing.T) {
 	said, _, _, stop := guidedOn(t, c.root, "--camera", "virtual:3", "--language", "de")
 	const alarm = "sys/class/hwmon/hwmon0/in0_lcrit_alarm"
 	c.put(alarm, "1")
-	said.until(t, "Zu wenig Strom.", 1)
 	c.put("proc/meminfo", "MemAvailable: 20000 kB")
+	said.until(t, "Zu wenig Strom.", 1)
 	said.until(t, "Wenig Arbeitsspeicher.", 1)
 	stop()
 	if n := strings.Count(said.text(), "Zu wenig Strom."); n != 1 || !strings.Contains(said.text(), "result: none") {

@@ -6,8 +6,6 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
-
-	_ "halocue/vision/camera/opencv" // the program that is tested decodes videos itself
 )
 
 func TestMain(m *testing.M) {

@@ -128,7 +128,7 @@ func TestComplaintIsSpokenAndWaitedFor(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	status := make(chan int, 1)
 	go func() {
-		status <- a.run(ctx, []string{"guide", "--wait", "--config", settings, "--camera", filepath.Join(home, "none"), "--sound", sound, "--journal", "none"})
+		status <- a.run(ctx, []string{"guide", "--wait", "--config", settings, "--camera", filepath.Join(home, "none"), "--speed-wpm", "450", "--sound", sound, "--journal", "none"})
 	}()
 	out.until(t, "focal length is not known", 1)
 	for end := time.Now().Add(3 * time.Minute); ; time.Sleep(50 * time.Millisecond) {
@@ -158,41 +158,47 @@ func TestDaylightNeedsAWord(t *testing.T) {
 	if err := os.WriteFile(place[len(place)-1], []byte("[site]\nlatitude = 50\nlongitude = 10\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	run := func(ctx context.Context, stdin io.Reader, clock func() time.Time, args ...string) (*heard, chan int) {
+	run := func(t *testing.T, stdin io.Reader, clock func() time.Time, args ...string) (*heard, chan int) {
 		out, status := &heard{}, make(chan int, 1)
 		a := &app{parts.World{Stdin: stdin, Stdout: out, Stderr: out, Env: []string{"HOME=" + t.TempDir()}, Clock: clock}}
+		ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
+		t.Cleanup(cancel)
 		go func() { status <- a.run(ctx, append(append([]string{"guide"}, place...), args...)) }()
 		return out, status
 	}
-	ctx, cancel := context.WithCancel(context.Background())
-	defer cancel()
 	star := "../../testdata/stars/pair-01-inside.png"
-	stdin, typing := io.Pipe()
-	defer typing.Close()
-	out, status := run(ctx, stdin, noon, "--camera", star)
-	out.until(t, "The Sun is up.", 1)
-	time.Sleep(time.Second)
-	if strings.Contains(out.text(), "Never turn a screw") {
-		t.Error("the night began without a word")
-	}
-	io.WriteString(typing, "go-on\n")
-	out.until(t, "Never turn a screw", 1)
-	if got := <-status; got != statusOK {
-		t.Errorf("status %d:\n%s", got, out.text())
-	}
-	for _, c := range []struct {
+	t.Run("a word", func(t *testing.T) {
+		t.Parallel()
+		stdin, typing := io.Pipe()
+		defer typing.Close()
+		out, status := run(t, stdin, noon, "--camera", star)
+		out.until(t, "The Sun is up.", 1)
+		time.Sleep(time.Second)
+		if strings.Contains(out.text(), "Never turn a screw") {
+			t.Error("the night began without a word")
+		}
+		io.WriteString(typing, "go-on\n")
+		out.until(t, "Never turn a screw", 1)
+		if got := <-status; got != statusOK {
+			t.Errorf("status %d:\n%s", got, out.text())
+		}
+	})
+	for name, c := range map[string]struct {
 		clock  func() time.Time
 		args   []string
 		status int
 	}{
-		{noon, []string{"--camera", star, "--by-day"}, statusOK},
-		{noon, []string{"--camera", "-"}, statusError},
-		{func() time.Time { return noon().Add(12 * time.Hour) }, []string{"--camera", star}, statusOK},
+		"by day":    {noon, []string{"--camera", star, "--by-day"}, statusOK},
+		"no answer": {noon, []string{"--camera", "-"}, statusError},
+		"midnight":  {func() time.Time { return noon().Add(12 * time.Hour) }, []string{"--camera", star}, statusOK},
 	} {
-		jpeg := strings.NewReader("")
-		out, status := run(ctx, jpeg, c.clock, c.args...)
-		if got := <-status; got != c.status || strings.Contains(out.text(), "Sun is up") != (c.status == statusError) {
-			t.Errorf("%v: status %d\n%s", c.args, got, out.text())
-		}
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			jpeg := strings.NewReader("")
+			out, status := run(t, jpeg, c.clock, c.args...)
+			if got := <-status; got != c.status || strings.Contains(out.text(), "Sun is up") != (c.status == statusError) {
+				t.Errorf("%v: status %d\n%s", c.args, got, out.text())
+			}
+		})
 	}
 }

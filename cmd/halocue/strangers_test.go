@@ -20,6 +20,7 @@ const strange = "x\u009b31m\x1b[2J\u202e\u200b\nhalocue: all is well <b>"
 // Whatever a file, a knob or a server is called: no command prints it raw, or as a line
 // of its own.
 func TestNamesOfStrangers(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	star, err := os.ReadFile("../../testdata/stars/none-00.png")
 	if err != nil {
@@ -60,6 +61,7 @@ func TestNamesOfStrangers(t *testing.T) {
 
 // What hangs is cut short in time; what only reads and prints ends at once.
 func TestTheEndIsInTime(t *testing.T) {
+	t.Parallel() // after the others that send this process a signal
 	cut := make(chan struct{})
 	ctx := interruptible(func() { close(cut) })
 	start := time.Now()
