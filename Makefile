@@ -29,8 +29,9 @@ TEST_PACKAGES := ffmpeg sox flite speech-dispatcher speech-dispatcher-espeak-ng 
 # What has goroutines or locks is tested with the race detector too, but for audio/device
 # and cmd/halocue: the binding of PortAudio hands a number on as a pointer, which the
 # detector's compiler refuses.
-RACED := ./audio ./audio/buttons ./internal/journal ./internal/platform/... ./internal/record ./internal/run/... ./internal/simulate/... \
-	./prompts/voice ./vision ./vision/camera ./vision/still/fits
+# What waits longest by the clock stands first, so that others run meanwhile.
+RACED := ./vision/camera ./internal/run/... ./internal/simulate/... ./internal/platform/... ./prompts/voice ./internal/record \
+	./audio ./audio/buttons ./internal/journal ./vision ./vision/still/fits
 
 # Tests that take long under the race detector and run in one goroutine, in which it finds nothing, or
 # measure memory, or a process in C. Of the packages in RACED they alone are run without it.
@@ -45,7 +46,7 @@ ALONE := AirTooBad AstigmatismMakesTheRingOval BeforeAndAfterAreKept BothWaysMee
 	ToneIsAtTheTarget ToneIsHonest ToneIsLevelByTheAWeighting UncertaintyBreathes UntrackedNights WordOfTheOtherSide \
 	WordsOnly
 
-.PHONY: mutate help deps deps-build build demo test prove bench lint fuzz fuzz-some vulnerabilities cost parts instructions instructions-arm64 pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
+.PHONY: mutate help deps deps-build build demo test test-raced test-rest prove bench lint fuzz fuzz-some vulnerabilities cost parts instructions instructions-arm64 pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -88,14 +89,23 @@ demo: build
 	bin/halocue demo
 
 # A test whose name begins with TestProve goes through many cases: it is a proof. So
-# are the cases that the fuzz tests have kept. Three packages at a time, for some wait by the clock.
+# are the cases that the fuzz tests have kept.
 PROOFS := ^(TestProve|Fuzz)
 empty :=
 JUST_ALONE := ^Test($(subst $(empty) $(empty),|,$(ALONE)))$$
+
+# What has goroutines waits much and the rest computes much: they run side by side, three
+# packages of the one and two of the other.
 test: deps
+	@$(MAKE) --no-print-directory -j 2 test-raced test-rest
+
+test-raced:
 	$(GO) test -timeout 20m -p 3 -race -skip '$(PROOFS)|$(JUST_ALONE)' $(RACED)
 	$(GO) test -timeout 20m -p 3 -run '$(JUST_ALONE)' $(RACED)
-	$(GO) test -timeout 20m -p 3 -parallel 4 -skip '$(PROOFS)' $(filter-out $(shell $(GO) list $(RACED)),$(shell $(GO) list ./...))
+
+LONGEST := ./cmd/halocue ./vision/ring ./audio/device
+test-rest:
+	$(GO) test -timeout 20m -p 2 -parallel 8 -skip '$(PROOFS)' $(LONGEST) $(filter-out $(shell $(GO) list $(RACED)),$(shell $(GO) list ./...))
 
 prove: deps
 	$(GO) test -timeout 40m -run '$(PROOFS)' ./...
