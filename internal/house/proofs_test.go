@@ -1,6 +1,7 @@
 package house
 
 import (
+	"bytes"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -63,13 +64,17 @@ func TestGoroutinesAreRaced(t *testing.T) {
 
 var tests = regexp.MustCompile(`(?m)^func Test(\w+)\(`)
 
-// Each test that is left out under the race detector is there.
+// Each test that is left out under the race detector is there; and each that cannot be
+// built with it is run without.
 func TestAloneAreThere(t *testing.T) {
-	files, there := text(t), map[string]bool{}
+	files, there, unbuilt := text(t), map[string]bool{}, map[string]bool{}
 	for path, b := range files {
 		if strings.HasSuffix(path, "_test.go") {
 			for _, m := range tests.FindAllSubmatch(b, -1) {
 				there[string(m[1])] = true
+				if bytes.HasPrefix(b, []byte("//go:build !race\n")) {
+					unbuilt[string(m[1])] = true
+				}
 			}
 		}
 	}
@@ -77,6 +82,10 @@ func TestAloneAreThere(t *testing.T) {
 		if !there[name] {
 			t.Errorf("the Makefile's ALONE: there is no Test%s", name)
 		}
+		delete(unbuilt, name)
+	}
+	for name := range unbuilt {
+		t.Errorf("the Makefile's ALONE lacks Test%s, which is built without the race detector only", name)
 	}
 }
 
