@@ -44,3 +44,82 @@ func TestTrackTellsMoveFromDriftAndTremble(t *testing.T) {
 		}
 	}
 }
+
+// still feeds n places at ten a second about a point, with a tremble of one-sigma sd.
+func still(k *Track, r *rand.Rand, from float64, n int, at r2.Vec, sd float64) (shaken float64) {
+	for i := range n {
+		k.Add(from+float64(i)/10, r2.Add(at, r2.Vec{X: sd * r.NormFloat64(), Y: sd * r.NormFloat64()}))
+		shaken += k.Shaken / float64(n)
+	}
+	return shaken
+}
+
+// The jitter becomes the one-sigma of the tremble, follows it when the air changes, and one
+// place far out moves it little. Unrest as usual is 1.
+func TestJitterIsTheTremble(t *testing.T) {
+	r := rand.New(rand.NewPCG(21, 22))
+	k := NewTrack(1000)
+	still(k, r, 0, 200, r2.Vec{}, 0.010)
+	if shaken := still(k, r, 20, 200, r2.Vec{}, 0.010); math.Abs(k.Jitter/0.010-1) > 0.2 || math.Abs(shaken-1) > 0.2 {
+		t.Errorf("jitter %.4f of a tremble of 0.010, unrest %.2f", k.Jitter, shaken)
+	}
+	still(k, r, 40, 400, r2.Vec{}, 0.005)
+	was := k.Jitter
+	if math.Abs(was/0.005-1) > 0.2 {
+		t.Errorf("jitter %.4f of a tremble of 0.005", was)
+	}
+	still(k, r, 80, 1, r2.Vec{X: 0.05}, 0)
+	if still(k, r, 80.1, 2, r2.Vec{}, 0); k.Jitter > 1.5*was {
+		t.Errorf("one place far out takes the jitter from %.4f to %.4f", was, k.Jitter)
+	}
+}
+
+// While a hand moves the star its unrest is not taken for the air's.
+func TestJitterIsNotOfTheHand(t *testing.T) {
+	r := rand.New(rand.NewPCG(23, 24))
+	k := NewTrack(1000)
+	still(k, r, 0, 100, r2.Vec{}, 0.003)
+	was := k.Jitter
+	for i := range 30 {
+		k.Add(10+float64(i)/10, r2.Vec{X: 0.2*float64(i) + 0.05*r.NormFloat64()})
+	}
+	if !math.IsNaN(k.Still) || k.Jitter > 2*was {
+		t.Errorf("still since %g, jitter from %.4f to %.4f", k.Still, was, k.Jitter)
+	}
+}
+
+// A move in the first second is seen, though it might be drift, if it is far faster than
+// the sky.
+func TestEarlyMoveIsSeen(t *testing.T) {
+	k := NewTrack(1000)
+	for i := range 8 {
+		k.Add(float64(i)/10, r2.Vec{X: 0.1 * float64(i)})
+	}
+	if !k.Moving() {
+		t.Error("1 mm/s is not taken for a move")
+	}
+}
+
+// A short look does not replace the drift of a long one; one that is half as long does.
+func TestLongLookAtTheDriftIsKept(t *testing.T) {
+	k := NewTrack(1000)
+	at, now := r2.Vec{}, 0.0
+	run := func(v r2.Vec, seconds float64) {
+		for end := now + seconds; now < end; now += 0.1 {
+			k.Add(now, at)
+			if !k.Moving() {
+				k.LearnDrift(now)
+			}
+			at = r2.Add(at, r2.Scale(0.1, v))
+		}
+	}
+	run(r2.Vec{X: 0.02}, 5)
+	run(r2.Vec{X: 3}, 0.5)
+	run(r2.Vec{X: 0.02, Y: 0.03}, 1.6)
+	if math.Abs(k.Drift.X-0.02) > 1e-3 || math.Abs(k.Drift.Y) > 1e-3 {
+		t.Errorf("after a look of a second the drift is %v", k.Drift)
+	}
+	if run(r2.Vec{X: 0.02, Y: 0.03}, 3); math.Abs(k.Drift.Y-0.03) > 1e-3 {
+		t.Errorf("after a look of four seconds the drift is %v", k.Drift)
+	}
+}
