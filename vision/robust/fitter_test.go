@@ -134,3 +134,11 @@ func TestWhenAnOvalIsFitted(t *testing.T) {
 		}
 	}
 }
+
+// The middle of a curve lies a whole radius inside of it.
+func TestMiddleIsARadiusInside(t *testing.T) {
+	o := Oval{Circle: Circle{X: 3, Y: 4, Radius: 5}, A: 0.5}
+	if d, _, _ := o.Off(3, 4); d != -5 {
+		t.Errorf("%g", d)
+	}
+}

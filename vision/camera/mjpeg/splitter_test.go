@@ -207,3 +207,16 @@ func FuzzSplitter(f *testing.F) {
 		}
 	})
 }
+
+// A marker without a length may stand between segments: TEM, 01, and the eight restarts, D0 to
+// D7 (ITU-T T.81, table B.1).
+func TestMarkersWithoutALength(t *testing.T) {
+	for _, code := range []byte{0x01, 0xd0, 0xd7} {
+		p := picture(1, 32, 32)
+		p = join(p[:2], []byte{0xff, code}, p[2:])
+		got, broken, err := all(t, NewSplitter(bytes.NewReader(join(p, p)), 0))
+		if len(got) != 2 || broken > 0 || err != io.EOF || !bytes.Equal(got[0], p) {
+			t.Errorf("marker %x: %d pictures, %d broken, %v", code, len(got), broken, err)
+		}
+	}
+}
