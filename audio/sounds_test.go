@@ -111,3 +111,36 @@ func TestSoundsEnd(t *testing.T) {
 		}
 	}
 }
+
+// The gain of the K weighting is what its filter does to a sine: the level of the filtered one
+// over that of the sine, once it has settled.
+func TestGainIsWhatTheFilterDoes(t *testing.T) {
+	for _, hz := range []float64{40, 100, 997, 4000} {
+		x := make([]float64, 2*Rate)
+		for i := range x {
+			x[i] = math.Sin(2 * math.Pi * hz * float64(i) / Rate)
+		}
+		got := math.Sqrt(power(kHighPass.filter(kShelf.filter(x))[Rate:]) / power(x[Rate:]))
+		if math.Abs(got/kGain(hz)-1) > 0.001 {
+			t.Errorf("%g Hz: the filter passes %.4f, its gain is %.4f", hz, got, kGain(hz))
+		}
+	}
+}
+
+// The coming tone falls by the same factor in the same time, from 8 tolerances to 0.3.
+func TestComingToneFallsEvenly(t *testing.T) {
+	for _, s := range Sounds() {
+		if s.Code != "tone-coming" {
+			continue
+		}
+		m := NewMixer(Settings{})
+		for _, c := range []struct{ part, want float64 }{{0, 8}, {0.5, math.Sqrt(8 * 0.3)}, {0.999, 0.3}} {
+			if s.At(m, c.part*s.Seconds); math.Abs(m.Tone().Error/c.want-1) > 0.02 {
+				t.Errorf("after %g of its time it is at %.2f tolerances, want %.2f", c.part, m.Tone().Error, c.want)
+			}
+		}
+		if s.At(m, s.Seconds); m.Tone().State != Off {
+			t.Error("it goes on after its end")
+		}
+	}
+}

@@ -289,6 +289,12 @@ func TestMakeRoom(t *testing.T) {
 		return k.measure()
 	}
 	one := size(folders[1])
+	if err := MakeRoom(usual, "", 3*one-1, 90*24*time.Hour, now); err != nil {
+		t.Fatal(err)
+	}
+	if left := frames(t, folders[1]); len(left) != 3 {
+		t.Errorf("of three seconds %d frames are left, not one of each", len(left))
+	}
 	if err := MakeRoom(usual, "", 2*one+one/2, 90*24*time.Hour, now); err != nil {
 		t.Fatal(err)
 	}

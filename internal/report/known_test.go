@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"database/sql"
 	"encoding/json"
+	"fmt"
 	"image"
 	"image/png"
+	"math"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -159,5 +161,27 @@ func TestWhatEachKnobDid(t *testing.T) {
 	// Twelve o'clock is above the middle, and an arrow that tightens goes clockwise (SVG 1.1, 8.3.8: sweep 1).
 	if !strings.Contains(string(drawn), `cx="0.0" cy="-78.0"`) || !strings.Contains(string(drawn), "A18 18 0 1 1") || !strings.Contains(string(drawn), "A18 18 0 1 0") {
 		t.Error(string(drawn))
+	}
+}
+
+// An arrow is an arc about its knob: both its ends are a radius from it.
+func TestArrowGoesAboutItsKnob(t *testing.T) {
+	for _, tighten := range []bool{true, false} {
+		var x0, y0, x1, y1 float64
+		var sweep int
+		if _, err := fmt.Sscanf(arrow(30, -40, tighten), `<path d="M%f %fA18 18 0 1 %d %f %f`, &x0, &y0, &sweep, &x1, &y1); err != nil {
+			t.Fatal(err)
+		}
+		if a, b := math.Hypot(x0-30, y0+40), math.Hypot(x1-30, y1+40); math.Abs(a-18) > 0.1 || math.Abs(b-18) > 0.1 {
+			t.Errorf("tighten %v: the ends are %.1f and %.1f from the knob", tighten, a, b)
+		}
+	}
+}
+
+// Data are written a key a line, for those who look at them.
+func TestDataAreIndented(t *testing.T) {
+	var b strings.Builder
+	if err := WriteJSON(&b, map[string]int{"a": 1, "b": 2}); err != nil || strings.Count(b.String(), "\n") != 4 {
+		t.Errorf("%q, %v", b.String(), err)
 	}
 }

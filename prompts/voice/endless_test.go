@@ -37,3 +37,17 @@ func TestCommandWithAPipeOrALongSound(t *testing.T) {
 		}
 	}
 }
+
+// What is kept of a command's words never exceeds its bound, in however many pieces they come.
+func TestLimitedCountsWhatItHas(t *testing.T) {
+	l := limited{most: 10}
+	if _, err := l.Write(make([]byte, 6)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := l.Write(make([]byte, 5)); err == nil || l.buffer.Len() > 10 {
+		t.Errorf("%d bytes are kept, %v", l.buffer.Len(), err)
+	}
+	if _, err := l.Write(make([]byte, 4)); err != nil {
+		t.Errorf("ten bytes in all: %v", err)
+	}
+}

@@ -32,3 +32,23 @@ func TestTheEnginePronouncesTheName(t *testing.T) {
 		}
 	}
 }
+
+// closing is a voice with a connection.
+type closing struct {
+	Voice
+	closed *bool
+}
+
+func (c closing) Close() error { *c.closed = true; return nil }
+
+// A voice that is respelled ends the connection of the one that speaks.
+func TestRespelledClosesItsVoice(t *testing.T) {
+	closed := false
+	v, err := respell(closing{closed: &closed}, "de")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := v.Close(); err != nil || !closed {
+		t.Errorf("closed %v, %v", closed, err)
+	}
+}
