@@ -71,3 +71,25 @@ func TestEndsWhileWordsAreMade(t *testing.T) {
 		t.Error("no good night")
 	}
 }
+
+// A night that is ended between a warning's signal and its words says nothing after its
+// good night.
+func TestGoodNightIsTheLastWord(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	var out bytes.Buffer
+	d := newDream(3)
+	p := parts(t, d, &out)
+	p.Source = &paced{dream: d}
+	if err := p.Narrator.Add(0, prompts.Cue{Code: "no-camera"}); err != nil {
+		t.Fatal(err)
+	}
+	time.AfterFunc(300*time.Millisecond, cancel)
+	if _, err := Live(ctx, p); err != nil {
+		t.Error(err)
+	}
+	_, after, ok := strings.Cut(out.String(), `"code":"ending"`)
+	if !ok || strings.Contains(after, `"say"`) || !strings.Contains(out.String(), `"signal"`) {
+		t.Errorf("after the good night: %s", after)
+	}
+}

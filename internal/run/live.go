@@ -150,6 +150,7 @@ func (n *night) watch(ctx context.Context, now func() float64, rest *atomic.Uint
 func (n *night) sayGoodNight(now func() float64) Outcome {
 	n.Mixer.Hush()
 	n.ended(now())
+	n.forgo()
 	n.Narrator.Clear()
 	return n.sayUntil(context.Background(), now, "ending", now()+goodNight)
 }
