@@ -30,8 +30,10 @@ func RetryUntilReady(ctx context.Context, w *parts.World, hopeless func(error) b
 		}
 		if err.Error() != last || time.Since(at) > sayAgain {
 			last, at = err.Error(), time.Now()
-			w.Complain(err)
-			if failed := complain(ctx, c, fmt.Errorf("%w. I try again by myself", err)); failed != nil {
+			if failed := complain(ctx, w, c, err); failed != nil {
+				if failed.Error() == err.Error() {
+					return err
+				}
 				return errors.Join(err, failed)
 			}
 		}
@@ -43,12 +45,13 @@ func RetryUntilReady(ctx context.Context, w *parts.World, hopeless func(error) b
 	}
 }
 
-// complain says aloud why the night cannot begin.
-func complain(ctx context.Context, c config.Config, why error) error {
+// complain prints and says aloud why the night cannot begin.
+func complain(ctx context.Context, w *parts.World, c config.Config, why error) error {
 	out, err := aloud.Open(ctx, c, "")
 	defer func() { out.Close() }()
 	if err != nil {
-		return err
+		return err // and why is printed with it
 	}
-	return out.Say(ctx, why.Error())
+	w.Complain(why)
+	return out.Say(ctx, fmt.Sprintf("%v. I try again by myself", why))
 }
