@@ -46,7 +46,7 @@ ALONE := AirTooBad AstigmatismMakesTheRingOval BeforeAndAfterAreKept BothWaysMee
 	ToneIsAtTheTarget ToneIsHonest ToneIsLevelByTheAWeighting UncertaintyBreathes UntrackedNights WordOfTheOtherSide \
 	WordsOnly
 
-.PHONY: mutate help deps deps-build build demo test test-raced test-rest prove bench lint fuzz fuzz-some vulnerabilities cost parts instructions instructions-arm64 pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
+.PHONY: mutate help deps deps-build build demo test test-raced test-rest prove bench lint fuzz fuzz-some vulnerabilities boot cost parts instructions instructions-arm64 pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
 
 help:
 	@echo "demo: hear a night on the virtual telescope"
@@ -69,6 +69,7 @@ help:
 	@echo "observer: nights before an outside observer that shares no code"
 	@echo "soak: eight hours of nights full of faults, in a quarter of an hour or so"
 	@echo "arm64: its package, a night and the tests under qemu in an unpacked Debian (as root)"
+	@echo "boot: the service in a Debian that boots, from its start to its first word (as root)"
 	@echo "pictures: draw the pictures of README.md again"
 	@echo "deb: build the Debian package into out"
 	@echo "install, uninstall: what build has made, under PREFIX (/usr/local) and DESTDIR, with manual pages and completions"
@@ -146,6 +147,11 @@ cost: build
 parts: build
 	@scripts/deps ffmpeg linux-perf pulseaudio pulseaudio-utils
 	$(GO) test -run '^$$' -bench Parts -benchtime 1x ./scripts/cost -halocue $(BEFORE:%=%,)$(CURDIR)/bin/halocue
+
+# The service in a Debian with systemd as its first process: from its start to its first word.
+boot: deb
+	@scripts/deps mmdebstrap systemd-container pulseaudio-utils
+	scripts/boot
 
 # What a picture costs the whole program, in arm64 instructions, by part: some ten minutes.
 instructions-arm64: deps-build
