@@ -35,16 +35,16 @@ RACED := ./vision/camera ./internal/run/... ./internal/simulate/... ./internal/p
 
 # Tests that take long under the race detector and run in one goroutine, in which it finds nothing, or
 # measure memory, or a process in C, or cannot be built with it. Of the packages in RACED they alone are run without it.
-ALONE := AirTooBad AstigmatismMakesTheRingOval BeforeAndAfterAreKept BothWaysMeet CuesUnheard DamagedJournals DewOnAGoodNight \
-	Durations EveryPersonIsWaitedFor EverySoundIsAsLoudAsTheTone FigureFollowsThroughFocus FirstDarkRing FlowIsFrozen \
-	HostileHTTP HostileINDI HostileVideos InterruptedWordsDieAtOnce Killed LooksScatterAsMeasuredFramesDo \
+ALONE := AirTooBad AstigmatismMakesTheRingOval BeforeAndAfterAreKept BothWaysMeet CuesUnheard DamagedJournals \
+	DewOnAGoodNight Durations EveryPersonIsWaitedFor EverySoundIsAsLoudAsTheTone FigureFollowsThroughFocus FirstDarkRing \
+	FlowIsFrozen HostileHTTP HostileINDI HostileVideos InterruptedWordsDieAtOnce Killed LooksScatterAsMeasuredFramesDo \
 	LoudnessReadsTheEBUTestSignals MakeRoom Memory MissedLock MotorsDoTheRest NightBeforePhotographs NightByEar \
 	NightKeepsTheContract NightRepeats NightsEndTrue NightsTeach NoClicks OddTonesAreHarmless Only \
-	PitchIsHeardByAnIndependentTracker PutBack QuickFramesLeanAsExactOnes ReplayIsTheNight RhythmsAreHeard \
-	SaggingFocuser SameImageAsAnIndependentProgram ScreensHaveNollsResiduals SignalGoesBeforeTheWords Sky \
-	SlowAirIsNoticed SoundServerKilledAndStartedAgain SoundsAreNeverAlike SoundsEnd SpeechIsAtTheTarget SunIsDangerFirst TenthsDoNotDrift \
-	ToneIsAtTheTarget ToneIsHonest ToneIsLevelByTheAWeighting UncertaintyBreathes UntrackedNights WordOfTheOtherSide \
-	WordsOnly
+	OtherLanguagesByTranscript PitchIsHeardByAnIndependentTracker PutBack QuickFramesLeanAsExactOnes ReplayIsTheNight \
+	RhythmsAreHeard SaggingFocuser SameImageAsAnIndependentProgram ScreensHaveNollsResiduals SignalGoesBeforeTheWords Sky \
+	SlowAirIsNoticed SoundServerKilledAndStartedAgain SoundsAreNeverAlike SoundsEnd SpeechIsAtTheTarget SunIsDangerFirst \
+	TellingEnds TenthsDoNotDrift ToneIsAtTheTarget ToneIsHonest ToneIsLevelByTheAWeighting UncertaintyBreathes \
+	UntrackedNights WordOfTheOtherSide WordsOnly
 
 .PHONY: mutate help deps deps-build build demo test test-raced test-rest prove bench lint fuzz fuzz-some vulnerabilities boot cost parts instructions instructions-arm64 pictures pages accessibility nights ear observer soak faults arm64 deb install uninstall outdated clean
 
