@@ -38,3 +38,19 @@ func TestRackingIsStopped(t *testing.T) {
 		}
 	}
 }
+
+// A ring that grows at once, because it is racked away from focus, has not been through it:
+// that is no reason to say stop.
+func TestRackingAwayFromFocusIsNotAnArrival(t *testing.T) {
+	p := newScript(t, Settings{})
+	p.show(2, ringAt(640, 480, 100))
+	p.show(2.5, ringAt(640, 480, 100))
+	for r := 100.0; r < 160; r += 2 {
+		p.show(0.05, ringAt(640, 480, r))
+	}
+	for _, c := range p.said {
+		if c.Action == cue.Stop {
+			t.Errorf("said %v", p.codes())
+		}
+	}
+}

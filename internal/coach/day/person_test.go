@@ -1,0 +1,112 @@
+package day_test
+
+import (
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+
+	"halocue/audio/command"
+	"halocue/internal/coach/day"
+	"halocue/internal/cue"
+	"halocue/internal/simulate/indoors"
+)
+
+// until lets the coach speak until a cue is asked for, and reports whether it was.
+func (d *session) until(is func(cue.Cue) bool, limit float64) bool {
+	for d.t < limit && d.result == "" {
+		n := len(d.said)
+		d.run(d.t + 1.0/fps)
+		for _, c := range d.said[n:] {
+			if is(c) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// A person who is content when the plug is to be turned has proved nothing. With only the locks still to be snugged the
+// mirror is claimed, and is where a claim needs it.
+func TestPersonIsContent(t *testing.T) {
+	halfTurn := func(c cue.Cue) bool { return c.Action == cue.HalfTurn }
+	snug := func(c cue.Cue) bool { return c.Action == cue.Lock && c.Direction == cue.Snug }
+	for _, c := range []struct {
+		when func(cue.Cue) bool
+		want string
+	}{{halfTurn, cue.GivenUp}, {snug, day.Rough}} {
+		s := indoors.Demo(2)
+		set := settings(s)
+		set.Locks = true
+		d := newSession(t, s)
+		var err error
+		if d.coach, err = day.New(set); err != nil {
+			t.Fatal(err)
+		}
+		if !d.until(c.when, 600) {
+			t.Fatalf("it does not come so far\n%s", d.script())
+		}
+		a := d.coach.Hear(command.Finished, d.t)
+		if len(a.Cues) != 1 || a.Cues[0].Result != c.want {
+			t.Errorf("%+v, want the result %q", a.Cues, c.want)
+		}
+		if off := r2.Norm(d.tel.Truth().Axis); c.want == day.Rough && off > day.Goal(set.Telescope)/2+r2.Norm(s.Mark.At)/2 {
+			t.Errorf("claimed, and the axis is %.2f mm off", off)
+		}
+	}
+}
+
+// Whenever a person is content before the plug was turned, the mirror is not claimed, be the
+// reflection on the mark or not.
+func TestContentBeforeThePlugIsNoClaim(t *testing.T) {
+	whole := newSession(t, indoors.Demo(2))
+	if !whole.until(func(c cue.Cue) bool { return c.Action == cue.HalfTurn }, 600) {
+		t.Fatal(whole.script())
+	}
+	for back := 0.2; back < 5; back += 0.4 {
+		d := newSession(t, indoors.Demo(2))
+		d.run(whole.t - back)
+		if a := d.coach.Hear(command.Finished, d.t); len(a.Cues) != 1 || a.Cues[0].Result != cue.GivenUp {
+			t.Errorf("%.1f s before the plug is to be turned: %+v", back, a.Cues)
+		}
+	}
+}
+
+// A person who turns nothing is not asked for ever larger turns, twice the first at most, nor
+// for ever.
+func TestDeafPersonIsNotAskedForMoreAndMore(t *testing.T) {
+	d := newSession(t, indoors.Demo(2))
+	d.deaf = cue.Turn
+	d.run(600)
+	first, most := 0.0, 0.0
+	for _, c := range d.said {
+		if first == 0 {
+			first = c.Turns
+		}
+		most = max(most, c.Turns)
+	}
+	if !(first > 0) || most > 2*first || d.result != cue.GivenUp {
+		t.Errorf("first %.3f turns, at most %.3f, result %q\n%s", first, most, d.result, d.script())
+	}
+}
+
+// A mark that is not in the middle of the mirror is told of once, and one that is there not.
+func TestMarkOffTheMiddleIsToldOnce(t *testing.T) {
+	for _, c := range []struct {
+		off  float64
+		told int
+	}{{0, 0}, {4, 1}} {
+		s := indoors.Demo(2)
+		s.Mark.At = r2.Vec{X: c.off}
+		d := newSession(t, s)
+		d.run(600)
+		told := 0
+		for _, c := range d.said {
+			if c.Code == day.CodeMarkOff {
+				told++
+			}
+		}
+		if told != c.told {
+			t.Errorf("a mark %g mm off the middle is told of %d times\n%s", c.off, told, d.script())
+		}
+	}
+}
