@@ -205,15 +205,6 @@ func (c Camera) KnownPixel() float64 {
 // Known reports whether the two numbers are given without which nothing can be reckoned.
 func (t Telescope) Known() bool { return t.ApertureMM > 0 && t.FocalLengthMM > 0 }
 
-// Centre returns the target on a frame of the given size, px: what was taught,
-// or the frame's centre.
-func (c Camera) Centre(width, height int) (x, y float64) {
-	if len(c.CentrePX) == 2 {
-		return c.CentrePX[0], c.CentrePX[1]
-	}
-	return float64(width-1) / 2, float64(height-1) / 2
-}
-
 // ScrewRadius returns the radius of the screw circle, mm: as set, or 0.42 of
 // the aperture (common practice, no source).
 func (c Config) ScrewRadius() float64 {

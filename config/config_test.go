@@ -226,15 +226,8 @@ func TestBarlowScalesThePixelOnly(t *testing.T) {
 	}
 }
 
-func TestTargetAndScrews(t *testing.T) {
+func TestScrews(t *testing.T) {
 	c := Default()
-	if x, y := c.Camera.Centre(640, 480); x != 319.5 || y != 239.5 {
-		t.Errorf("centre %g, %g", x, y)
-	}
-	c.Camera.CentrePX = []float64{300, 200.5}
-	if x, y := c.Camera.Centre(640, 480); x != 300 || y != 200.5 {
-		t.Errorf("taught centre %g, %g", x, y)
-	}
 	c.Telescope.ApertureMM = 200
 	if r := c.ScrewRadius(); r != 84 {
 		t.Errorf("assumed screw circle %g", r)

@@ -12,15 +12,12 @@ import (
 	"syscall"
 	"time"
 
-	"golang.org/x/sys/unix"
-
 	"halocue/audio/command"
 )
 
 // Config of a watch. The zero value watches all of /dev/input.
 type Config struct {
 	Folder string // where the devices are; "" is /dev/input
-	Grab   bool   // keep the keys from the desktop, so that a presenter turns no pages there
 	// Open opens a device; nil opens the file.
 	Open func(path string) (io.ReadCloser, error)
 	// Events is told when a device comes, goes, or cannot be read (once for each
@@ -44,7 +41,7 @@ func Watch(ctx context.Context, c Config, tell func(command.Command)) {
 		c.Folder = "/dev/input"
 	}
 	if c.Open == nil {
-		c.Open = func(path string) (io.ReadCloser, error) { return openDevice(path, c.Grab) }
+		c.Open = openDevice
 	}
 	w := &watch{Config: c, open: map[string]io.Closer{}, refused: map[string]string{}, keys: make(chan key)}
 	defer w.readers.Wait()
@@ -162,28 +159,10 @@ func (w *watch) event(e Event) {
 
 // openDevice opens an input device. Without blocking, so that closing it wakes the
 // reader.
-func openDevice(path string, grab bool) (io.ReadCloser, error) {
+func openDevice(path string) (io.ReadCloser, error) {
 	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 	if err != nil {
 		return nil, fmt.Errorf("open a button: %w; add yourself to the group input", err)
-	}
-	if !grab {
-		return f, nil
-	}
-	conn, err := f.SyscallConn()
-	if err == nil {
-		var failed error
-		err = conn.Control(func(fd uintptr) {
-			const grabIoctl = 0x40044590 // EVIOCGRAB of linux/input.h
-			failed = unix.IoctlSetInt(int(fd), grabIoctl, 1)
-		})
-		if failed != nil {
-			err = failed
-		}
-	}
-	if err != nil {
-		f.Close()
-		return nil, fmt.Errorf("keep a button to ourselves: %w; another program has it", err)
 	}
 	return f, nil
 }

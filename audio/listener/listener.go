@@ -46,7 +46,6 @@ type Listener struct {
 	split   endpoint.Splitter
 	hop     []float32
 	pitches []float64 // of the last hops, 0 where none
-	seen    int       // samples
 }
 
 // New returns a listener; Close it.
@@ -75,7 +74,6 @@ func (l *Listener) Close() error { return l.decoder.Close() }
 // that have ended: they are known about half a second after their last sound.
 func (l *Listener) Hear(ctx context.Context, samples []float64) ([]Heard, error) {
 	l.follow(samples)
-	l.seen += len(samples)
 	var all []Heard
 	for _, u := range l.split.Push(l.thin.push(samples)) {
 		h, err := l.understand(ctx, u)

@@ -100,7 +100,6 @@ type Advice struct {
 	Tone     Tone
 	Estimate Estimate
 	Stage    string // find, centre, defocus, unlock, learn, trim, other-side, lock, prove, done
-	Done     bool
 }
 
 // Instruction is a cue as hands hear it: the fields of a say event in the transcript,

@@ -98,7 +98,6 @@ func (t Turned) scatter(n int, noise float64) Scatter {
 	s := Scatter{Looks: n, Mean: r2.Vec{X: t.X, Y: t.Y}, SD: t.RMS, Noise: noise, shape: 2}
 	f := distuv.F{D1: 2, D2: free}.Quantile(certain)
 	s.Bound = t.RMS * math.Sqrt(2*(1+1/float64(n))*f)
-	s.MeanBound = t.Bound
 	s.Least = t.RMS * math.Sqrt(free/distuv.ChiSquared{K: free}.Quantile(fairly)*distuv.ChiSquared{K: 2}.Quantile(certain))
 	return s
 }

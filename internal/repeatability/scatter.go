@@ -28,11 +28,10 @@ type Scatter struct {
 	Worst float64 // largest distance of a look from the mean
 
 	// Bound is the distance from the mean within which the next seating falls with
-	// 99 % probability; it is wide for few looks. MeanBound is the same for the
-	// true mean. Least is a distance that the 99 % distance of endlessly many
-	// looks exceeds with 95 % confidence. Bound and MeanBound are +Inf and Least is
-	// 0 for fewer than 3 looks.
-	Bound, MeanBound, Least float64
+	// 99 % probability; it is wide for few looks. Least is a distance that the 99 %
+	// distance of endlessly many looks exceeds with 95 % confidence. Bound is +Inf and
+	// Least is 0 for fewer than 3 looks.
+	Bound, Least float64
 
 	shape float64 // degrees of freedom of one look: 2 for a round scatter, 1 for a line
 }
@@ -54,7 +53,7 @@ const (
 // variances; for h = 2 it is the prediction circle of the bivariate normal.
 func Spread(looks []Look) Scatter {
 	n := len(looks)
-	s := Scatter{Looks: n, Bound: math.Inf(1), MeanBound: math.Inf(1)}
+	s := Scatter{Looks: n, Bound: math.Inf(1)}
 	if n == 0 {
 		return s
 	}
@@ -80,7 +79,6 @@ func Spread(looks []Look) Scatter {
 		s.shape = total * total / (c.At(0, 0)*c.At(0, 0) + 2*c.At(0, 1)*c.At(0, 1) + c.At(1, 1)*c.At(1, 1))
 	}
 	s.Bound = s.predictionRadius(n, 1+1/float64(n))
-	s.MeanBound = s.predictionRadius(n, 1/float64(n))
 	free := s.shape * float64(n-1)
 	chi := distuv.ChiSquared{K: free}.Quantile(fairly)
 	s.Least = math.Sqrt(total * free / chi * distuv.ChiSquared{K: s.shape}.Quantile(certain) / s.shape)

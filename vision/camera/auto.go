@@ -25,11 +25,9 @@ type auto struct {
 	last    exposure.Verdict
 }
 
-// withAuto wraps s where the device can be set and o allows it.
+// withAuto wraps s where the device can be set: it is switched to manual, set by package
+// exposure, and put back at the end.
 func withAuto(s vision.Source, dev adjustable, longest float64, o Options) vision.Source {
-	if o.ByHand {
-		return s
-	}
 	limits, now, err := dev.limits(longest)
 	if err != nil {
 		o.Exposed("", exposure.Setting{}, err)

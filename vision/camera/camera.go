@@ -38,10 +38,6 @@ type Options struct {
 	// frames may come as slowly as they like.
 	Patience time.Duration
 
-	// Mosaic says that grey frames come raw from behind a Bayer filter. FITS
-	// files say so themselves.
-	Mosaic bool
-
 	// Width and Height, px, are asked of a camera device, which may choose
 	// others. 0 means 1280 x 960.
 	Width, Height int
@@ -49,11 +45,6 @@ type Options struct {
 	// Exposure is the time of the first exposure of cameras that take one after
 	// the other (INDI). 0 means 0.2 s.
 	Exposure time.Duration
-
-	// ByHand leaves exposure and gain as they are. Otherwise devices and INDI
-	// cameras are switched to manual and set by package exposure, and put back at
-	// the end.
-	ByHand bool
 
 	// Exposed is called with each change of setting and verdict, from within Next. An
 	// error says that the exposure cannot be set, with the next step; the camera then

@@ -10,7 +10,6 @@ import (
 
 	"halocue/vision"
 	"halocue/vision/frame"
-	"halocue/vision/still"
 )
 
 // reader is what each kind of camera brings: blocking reads, one at a time,
@@ -192,9 +191,6 @@ const shortRest = 10 * time.Millisecond
 
 // stamp gives frame n its number and time.
 func (s *source) stamp() {
-	if s.o.Mosaic {
-		still.Mosaic(&s.frame)
-	}
 	n := s.n
 	s.n++
 	s.frame.Seq = n

@@ -20,9 +20,8 @@ import (
 	"halocue/vision/still/size"
 )
 
-// later reports whether a stream's frames are handed on undecoded. A mosaic needs the
-// pixels, so its frames are not.
-func (o Options) later() bool { return o.Undeveloped && !o.Mosaic && !o.Frames }
+// later reports whether a stream's frames are handed on undecoded.
+func (o Options) later() bool { return o.Undeveloped && !o.Frames }
 
 // stream reads JPEG after JPEG.
 type stream struct {

@@ -58,7 +58,6 @@ func (m *Meter) Measure(f *frame.Frame) View {
 	}
 	off := r2.Norm(r2.Sub(v.Primary.Centre, v.Secondary.Centre))
 	gap := v.Secondary.Radius - v.Primary.Radius
-	v.Margin = 1 - off/math.Max(gap, 1)
 	v.Whole = gap > 0 && off < gap && v.Primary.Seen > 0.6
 	v.Focuser, _ = s.focuser(v.Secondary)
 	v.around(p)

@@ -90,7 +90,7 @@ func (p *picture) settle(c Circle, sense, reach, least, share float64, hidden fu
 // and less distance. Where a second edge runs into the first, the edge with more points
 // wins, and not the mean of the two.
 func fit(points []r2.Vec) (Circle, bool) {
-	f, ok := fitted(points, math.MaxInt, func(spread, _ float64, round int) float64 {
+	f, ok := fitted(points, func(spread, _ float64, round int) float64 {
 		return 4.7 * math.Min(math.Max(spread, 0.15), 1.5/float64(1+round))
 	})
 	if !ok {
@@ -105,9 +105,8 @@ func fit(points []r2.Vec) (Circle, bool) {
 	return c, true
 }
 
-// fitted hands points to the robust fit, which takes an oval where there are nearly as many
-// as of. ok is false for too few points, or none on one circle.
-func fitted(points []r2.Vec, of int, limit func(spread, radius float64, round int) float64) (f robust.Fitter, ok bool) {
+// fitted hands points to the robust fit of a circle. ok is false for too few points, or none on one circle.
+func fitted(points []r2.Vec, limit func(spread, radius float64, round int) float64) (f robust.Fitter, ok bool) {
 	if len(points) < 12 {
 		return f, false
 	}
@@ -115,7 +114,7 @@ func fitted(points []r2.Vec, of int, limit func(spread, radius float64, round in
 	for _, p := range points {
 		f.Add(p.X, p.Y)
 	}
-	c, ok := f.Fit(of)
+	c, ok := f.Fit(math.MaxInt)
 	return f, ok && c.Radius > 0 && !math.IsNaN(c.Radius)
 }
 

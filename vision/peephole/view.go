@@ -36,9 +36,8 @@ type View struct {
 	Why   Why // set exactly where Found is false
 
 	Primary, Secondary Circle
-	Focuser            Circle  // inner edge of its tube; the zero Circle where it is not seen
-	Whole              bool    // the mirror's whole outline is in sight
-	Margin             float64 // of the secondary about the mirror where it is narrowest, in their mean; < 0 is cut off
+	Focuser            Circle // inner edge of its tube; the zero Circle where it is not seen
+	Whole              bool   // the mirror's whole outline is in sight
 
 	Marked    bool    // the mark was found
 	Mark      r2.Vec  // its centre

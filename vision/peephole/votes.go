@@ -6,7 +6,7 @@ import (
 )
 
 // edgel is a pixel at an edge: where it is, and the unit vector toward the bright.
-type edgel struct{ x, y, ux, uy, size float64 }
+type edgel struct{ x, y, ux, uy float64 }
 
 // edgels finds the pixels at edges, by central differences over two pixels; of a
 // wide edge only the steepest pixels count.
@@ -40,7 +40,7 @@ func (p *picture) edgels(least float64) []edgel {
 			if size[i-step] > s || size[i+step] > s {
 				continue
 			}
-			out = append(out, edgel{float64(x), float64(y), float64(gx / s), float64(gy / s), float64(s)})
+			out = append(out, edgel{float64(x), float64(y), float64(gx / s), float64(gy / s)})
 		}
 	}
 	return out

@@ -30,7 +30,6 @@ type bias struct {
 // learnt is one bias, and what it is good for.
 type learnt struct {
 	of      biasCase
-	level   float64 // at which part of its light the picture was cut, 1 if not
 	fresnel float64 // of the meter, per px of radius
 	bin     int     // of its region
 	add     shift
@@ -170,7 +169,7 @@ func (m *Meter) learnBias(s biasCase, ratio float64) bool {
 	}
 	b.picture.Pix = b.light
 	add, _, ok := m.outlineModel(&q)
-	b.add, b.level = add.times(narrower), 1
+	b.add = add.times(narrower)
 	b.add.of = min(max(b.add.of, -mostShift), mostShift)
 	return ok
 }
@@ -210,7 +209,7 @@ func (m *Meter) learnLevel(q *params, ratio float64) bool {
 			return math.NaN()
 		}
 		if math.Abs(seen-ratio) < best {
-			best, b.add, b.level = math.Abs(seen-ratio), add, level
+			best, b.add = math.Abs(seen-ratio), add
 		}
 		return seen - ratio
 	}

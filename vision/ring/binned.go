@@ -139,12 +139,10 @@ func (t *binned) at(x, y float64) float64 { return t.sky[0] + t.sky[1]*x + t.sky
 
 // blob is a connected patch of light in a binned frame.
 type blob struct {
-	area       int
 	flux       float64
 	x, y       float64 // centroid, binned px
 	x0, y0     int
 	x1, y1     int // inclusive
-	touches    int // pixels on the frame's border
 	peak       float64
 	from, till int // its pixels in finder.order
 }
@@ -167,16 +165,12 @@ func (t *binned) blobs(level float64, smooth []float64, mark, order []int32, lis
 			q := int(order[k])
 			i, j := q%t.w, q/t.w
 			v := smooth[q]
-			b.area++
 			b.flux += v
 			b.x += v * float64(i)
 			b.y += v * float64(j)
 			b.peak = max(b.peak, v)
 			b.x0, b.x1 = min(b.x0, i), max(b.x1, i)
 			b.y0, b.y1 = min(b.y0, j), max(b.y1, j)
-			if i == 0 || j == 0 || i == t.w-1 || j == t.h-1 {
-				b.touches++
-			}
 			for dj := -1; dj <= 1; dj++ {
 				for di := -1; di <= 1; di++ {
 					x, y := i+di, j+dj

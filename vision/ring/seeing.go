@@ -13,7 +13,6 @@ import (
 // to frame.
 type Seeing struct {
 	R0, Sigma       float64 // Fried parameter at 550 nm, mm, and its one-sigma
-	MotionR0        float64 // r0 from the motion of the whole ring alone, mm; +Inf where it does not move
 	Shaken          bool    // the ring moves more than such air would make it: wind, or the mount
 	Autocorrelation float64 // correlation of the lean in neighbouring frames, 0 to 0.9
 	OffsetScatter   float64 // scatter of the lean by the air, px per axis
@@ -80,7 +79,6 @@ func SeeingOf(t optics.Telescope, pixelMM float64, ms []Measurement, figures []F
 	}
 	straighten(&place)
 	motion := scatter2(place) * sq(pixelMM*t.Aperture/(t.FocalLength*optics.Wavelength)) / 0.182
-	s.MotionR0 = fried(t, motion)
 	if motion > u*(1+3*math.Sqrt(2/(terms*free)+1/free)) {
 		s.Shaken = true
 	} else {

@@ -68,7 +68,6 @@ func (p *polar) fit(f *frame.Frame, angle float64) (k Spike, ok bool) {
 	}
 	k.Angle = math.Mod(angle+m.turn+math.Pi, math.Pi)
 	k.Sigma, k.SplitSigma = s.sigmas(m, per)
-	k.Width = m.width
 	for i := range s.cuts {
 		a, _ := s.cuts[i].solve(m)
 		k.Light += max(a, 0) * m.width / float64(len(s.cuts))

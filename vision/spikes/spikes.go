@@ -43,7 +43,6 @@ type Spike struct {
 	Limit             float64
 
 	Light float64 // compared with the brightest spike, 0 to 1
-	Width float64 // standard deviation across, px: diffraction and air
 }
 
 // vane returns the direction of the vane that makes the spike, 0 to pi.
@@ -54,7 +53,6 @@ type Result struct {
 	Found  bool
 	Why    Why     // set exactly where Found is false
 	Star   r2.Vec  // px
-	Core   float64 // radius of the star at half its brightness, or where it is burnt out, px
 	Spikes []Spike // by angle
 }
 
@@ -77,9 +75,9 @@ const (
 func measure(f *frame.Frame) Result {
 	s, why := find(f)
 	if why != "" {
-		return Result{Why: why, Star: s.at, Core: s.core}
+		return Result{Why: why, Star: s.at}
 	}
-	out := Result{Star: s.at, Core: s.core}
+	out := Result{Star: s.at}
 	p := around(f, s)
 	for _, angle := range p.lines() {
 		if k, ok := p.fit(f, angle); ok && !k.near(out.Spikes) {

@@ -43,7 +43,7 @@ func TestFolderListsPictures(t *testing.T) {
 func TestMosaicOfALine(t *testing.T) {
 	for _, size := range [][2]int{{1, 3}, {3, 1}} {
 		f := &frame.Frame{Width: size[0], Height: size[1], Pix: []float32{1, 2, 3}}
-		if Mosaic(f); f.Width != size[0] || f.Height != size[1] || !slices.Equal(f.Pix, []float32{1, 2, 3}) {
+		if mosaic(f); f.Width != size[0] || f.Height != size[1] || !slices.Equal(f.Pix, []float32{1, 2, 3}) {
 			t.Errorf("%v became %d x %d, %v", size, f.Width, f.Height, f.Pix)
 		}
 	}

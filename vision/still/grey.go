@@ -111,7 +111,7 @@ func Row(out []float32, raw []byte, bytes int) {
 	}
 }
 
-// Mosaic reduces a raw frame from behind a Bayer colour filter to grey, in
+// mosaic reduces a raw frame from behind a Bayer colour filter to grey, in
 // place: each pixel becomes the mean of the 2x2 cell that starts at it, which
 // holds one red, two green and one blue sample wherever it starts. So every
 // layout (RGGB, GRBG, ...) is served alike, and no mosaic is left.
@@ -123,7 +123,7 @@ func Row(out []float32, raw []byte, bytes int) {
 //
 // A cell with a burnt-out sample gets White. A frame of fewer than 2x2 pixels is
 // left as it is.
-func Mosaic(f *frame.Frame) {
+func mosaic(f *frame.Frame) {
 	w, h := f.Width, f.Height
 	if w < 2 || h < 2 {
 		return
@@ -159,7 +159,7 @@ func fromFITS(f *frame.Frame, img *fits.Image) {
 		flip(f)
 	}
 	if img.Mosaic && img.Planes < 3 {
-		Mosaic(f)
+		mosaic(f)
 	}
 }
 

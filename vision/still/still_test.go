@@ -183,7 +183,7 @@ func TestMosaicLeavesScaleAndCentre(t *testing.T) {
 			f.Pix[y*9+x] = 100 * gain[y%2][x%2]
 		}
 	}
-	Mosaic(f)
+	mosaic(f)
 	if x, y := f.Centre(); x != cx-0.5 || y != cy-0.5 {
 		t.Errorf("centre %g, %g; each pixel now stands half a pixel further: want %g, %g", x, y, cx-0.5, cy-0.5)
 	}
@@ -195,7 +195,7 @@ func TestMosaicLeavesScaleAndCentre(t *testing.T) {
 	clipped := frame.New(2, 2)
 	clipped.White = 255
 	copy(clipped.Pix, []float32{255, 10, 10, 10})
-	Mosaic(clipped)
+	mosaic(clipped)
 	samePixels(t, clipped, 1, 1, 255)
 }
 

@@ -19,7 +19,6 @@ type Config struct {
 	Grammar *Grammar
 	Filler  float64             // probability of each phone of the filler; with 0 everything is a sentence
 	Words   map[string][]string // pronunciations beside the dictionary's, as phones: {"half": {"HH AA F"}}
-	Model   string              // folder of the US English model; "" is Debian's
 	Wide    bool                // keep more guesses alive, for long sentences over a tone; some three times the work
 }
 
@@ -41,11 +40,7 @@ func New(c Config) (*Decoder, error) {
 	if err != nil {
 		return nil, fmt.Errorf("find the recogniser: %w; %s", err, remedy)
 	}
-	model := c.Model
-	if model == "" {
-		model = modelDir
-	}
-	cmu, err := os.ReadFile(filepath.Join(model, "cmudict-en-us.dict"))
+	cmu, err := os.ReadFile(filepath.Join(modelDir, "cmudict-en-us.dict"))
 	if err != nil {
 		return nil, fmt.Errorf("read the recogniser's dictionary: %w; %s", err, remedy)
 	}
@@ -58,7 +53,7 @@ func New(c Config) (*Decoder, error) {
 		return nil, fmt.Errorf("make room for the recogniser: %w", err)
 	}
 	d := &Decoder{dir: dir, args: []string{
-		program, "-hmm", filepath.Join(model, "en-us"), "-fsg", "g.fsg", "-dict", "g.dict",
+		program, "-hmm", filepath.Join(modelDir, "en-us"), "-fsg", "g.fsg", "-dict", "g.dict",
 		"-adcin", "yes", "-cepdir", ".", "-cepext", ".raw", "-ctl", "ctl", "-hyp", "hyp",
 		"-logfn", "/dev/null"}}
 	if c.Wide {

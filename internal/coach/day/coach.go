@@ -15,7 +15,6 @@ import (
 
 // step is one of the two: three screws, and what they bring to zero.
 type step struct {
-	stage  string
 	names  [3]string
 	screws *response
 	turned [3]float64 // since the start, > 0 tightened, as far as the view tells
@@ -78,9 +77,9 @@ func New(s coach.Settings) (*Coach, error) {
 	largeGain := 2 * t.FocalLength * optics.KnobTilt(1, s.PitchMM, s.BoltRadiusMM)
 	c := &Coach{
 		s: s, stage: "look", voice: cue.NewVoice(longest), said: map[string]float64{}, spotted: math.Inf(-1), spotSD: 0.2,
-		small: step{stage: "secondary", names: Screws, screws: newResponse(smallGain), track: newTrack(),
+		small: step{names: Screws, screws: newResponse(smallGain), track: newTrack(),
 			limits: limits{tighten: 0.5, loosen: 0.125, back: 0.2, on: 4}, nudge: 0.15, goal: 3},
-		large: step{stage: "primary", screws: newResponse(largeGain), track: newTrack(),
+		large: step{screws: newResponse(largeGain), track: newTrack(),
 			limits: limits{tighten: 1, loosen: 1, back: 3, on: 6}, nudge: math.Min(math.Max(4/largeGain, 0.1), 0.3), goal: Goal(t)},
 	}
 	for k := range c.large.names {
@@ -182,7 +181,7 @@ func (c *Coach) advise(cues []cue.Cue) cue.Advice {
 			c.done, c.stage = true, "done"
 		}
 	}
-	return cue.Advice{Cues: cues, Tone: c.tone(), Estimate: c.estimated(), Stage: c.stage, Done: c.done}
+	return cue.Advice{Cues: cues, Tone: c.tone(), Estimate: c.estimated(), Stage: c.stage}
 }
 
 // tone is how far from true what is being adjusted is.

@@ -197,7 +197,7 @@ func (c *Coach) advise(cues []cue.Cue) cue.Advice {
 	}
 	remind := c.remind
 	c.remind = false
-	return cue.Advice{Remind: remind, Cues: cues, Tone: c.tone(), Estimate: c.told(), Stage: c.stage, Done: c.done}
+	return cue.Advice{Remind: remind, Cues: cues, Tone: c.tone(), Estimate: c.told(), Stage: c.stage}
 }
 
 // told is the estimate for the transcript.

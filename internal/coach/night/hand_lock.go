@@ -2,6 +2,7 @@ package night
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -35,15 +36,8 @@ func (l *locks) pulls() r2.Vec {
 
 func (l *locks) anyOpen() bool { return l.open[0] || l.open[1] || l.open[2] }
 
-// next returns the first lock that is open, or that is not.
-func (l *locks) next(open bool) int {
-	for k, o := range l.open {
-		if o == open {
-			return k
-		}
-	}
-	return 0
-}
+// next returns the first lock that is open.
+func (l *locks) next() int { return max(0, slices.Index(l.open[:], true)) }
 
 // followLock follows a lock that is moved, which need not move the star.
 func (c *Coach) followLock() {

@@ -40,7 +40,7 @@ func (c *Coach) next() []cue.Cue {
 		return cue
 	}
 	if h := &c.hand; h.Kind == hands.Locking && h.cue.Direction == cue.Snug && c.t-h.Since < 1 && c.locks.anyOpen() {
-		return c.lock(c.locks.next(true), cue.Snug) // while a hand is still at the last
+		return c.lock(c.locks.next(), cue.Snug) // while a hand is still at the last
 	}
 	if cue := c.resume(); cue != nil {
 		return cue
@@ -73,7 +73,7 @@ func (c *Coach) next() []cue.Cue {
 	case size > trimTo:
 		return c.trim(a)
 	case c.locks.anyOpen():
-		return c.lock(c.locks.next(true), cue.Snug)
+		return c.lock(c.locks.next(), cue.Snug)
 	}
 	return c.prove(a)
 }

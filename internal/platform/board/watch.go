@@ -97,7 +97,8 @@ func memory(root string, was bool) (short bool, details string) {
 		least, most = ample, loose
 	}
 	var available uint64
-	kB := field(text(filepath.Join(root, "proc/meminfo")), "MemAvailable:")
+	_, after, _ := strings.Cut(text(filepath.Join(root, "proc/meminfo")), "MemAvailable:")
+	kB, _, _ := strings.Cut(strings.TrimSpace(after), " ")
 	node := text(filepath.Join(root, "sys/devices/system/node/node0/meminfo"))
 	switch {
 	case kB != "":
@@ -127,16 +128,6 @@ func memory(root string, was bool) (short bool, details string) {
 		}
 	}
 	return false, fmt.Sprintf("%d MB are available", available>>20)
-}
-
-// field is the word after the name in a text of lines, or "".
-func field(text, name string) string {
-	for _, line := range strings.Split(text, "\n") {
-		if words := strings.Fields(line); len(words) > 1 && words[0] == name {
-			return words[1]
-		}
-	}
-	return ""
 }
 
 // text is what a file of the kernel says, or "" where there is no such file.

@@ -141,7 +141,7 @@ func (d *decoder) element(m *message, start xml.StartElement) error {
 // each of its millions of characters several times. One message holds one picture:
 // of several the last.
 func (d *decoder) blob(m *message, start xml.StartElement) error {
-	b := BLOB{Device: m.device, Property: m.property, Element: attr(start, "name"), Format: attr(start, "format")}
+	b := BLOB{Device: m.device, Property: m.property, Format: attr(start, "format")}
 	m.blobs = nil
 	text := untilTag{d.limit.buffer}
 	most := d.most(m.device, m.property)

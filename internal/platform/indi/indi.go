@@ -62,9 +62,9 @@ type Element struct {
 
 // BLOB is a picture or another large value.
 type BLOB struct {
-	Device, Property, Element string
-	Format                    string // such as ".fits"
-	Data                      []byte
+	Device, Property string
+	Format           string // such as ".fits"
+	Data             []byte
 }
 
 // parseNumber reads a decimal or sexagesimal number ("-12:30:15", "12 30.5"), as

@@ -18,15 +18,6 @@ type Hands struct {
 	heard *cue.Instruction
 	at    float64 // when they begin it
 	doing *movement
-	Deeds []Deed
-}
-
-// Deed is something that the hands really did.
-type Deed struct {
-	cue.Instruction
-	Start float64
-	Knob  string  // that was taken
-	Turns float64 // that were meant, > 0 tightens
 }
 
 // movement is a screw or the plug on its way; it begins and ends gently.
@@ -104,7 +95,6 @@ func (h *Hands) turn(in cue.Instruction) *movement {
 	if h.rng.Float64() < h.skill.WrongWay {
 		turns = -turns
 	}
-	h.Deeds = append(h.Deeds, Deed{in, h.t, cell.Knobs[k].Name, turns})
 	took := h.between(0.6, 1.2) * math.Pow(math.Max(16*math.Abs(turns), 0.3), 0.75)
 	return &movement{start: h.t, took: took, amount: turns, screw: &screws[k], play: cell.Backlash}
 }

@@ -64,7 +64,6 @@ type Camera struct {
 	Width, Height int
 	FocalPX       float64 // focal length in pixels
 	Rotation      float64
-	Mirrored      bool
 	Aim           r2.Vec  // error of its direction
 	Blur          float64 // Gaussian, px, SD
 }

@@ -41,11 +41,11 @@ func (t *Telescope) Scene() Scene { return t.s }
 
 // lean returns the tilt of a plate on three screws, (2/3b) times the sum of their travels
 // along their directions (the plane through three points on a circle of radius b), and
-// how far they lift it. The knobs' clock runs by sense from zero.
-func lean(c telescope.Cell, screws [3]screw, zero, sense float64) (tilt r2.Vec, lift float64) {
+// how far they lift it. The knobs' clock runs back from zero.
+func lean(c telescope.Cell, screws [3]screw, zero float64) (tilt r2.Vec, lift float64) {
 	for k, s := range screws {
 		d := c.Forward() * s.followed
-		sin, cos := math.Sincos(zero + sense*c.Knobs[k].Clock*math.Pi/6)
+		sin, cos := math.Sincos(zero - c.Knobs[k].Clock*math.Pi/6)
 		tilt = r2.Add(tilt, r2.Scale(-2*d/(3*c.BoltRadius), r2.Vec{X: cos, Y: sin}))
 		lift += d / 3
 	}
@@ -54,11 +54,11 @@ func lean(c telescope.Cell, screws [3]screw, zero, sense float64) (tilt r2.Vec, 
 
 func (t *Telescope) bench() *bench {
 	// From behind the mirror one looks along +z: the clock runs from y to x.
-	tilt, _ := lean(t.s.Cell, t.primary, t.s.Up, -1)
+	tilt, _ := lean(t.s.Cell, t.primary, t.s.Up)
 	// Into the open end one looks along -z: the clock runs the same way round, and
 	// a screw that is driven in pushes the holder down the tube.
 	down := t.s.Holder
-	side, lift := lean(down, t.secondary, 0, -1)
+	side, lift := lean(down, t.secondary, 0)
 	// A plate whose normal leans by (lx, ly) has turned by -ly about x, lx about y;
 	// driven in, it goes down: the opposite.
 	turned := r3.Vec{X: t.s.Turned.X + side.Y, Y: t.s.Turned.Y - side.X, Z: t.s.Twisted}
@@ -68,7 +68,6 @@ func (t *Telescope) bench() *bench {
 // Truth is the true state, which the measurement must find.
 type Truth struct {
 	Axis        r2.Vec     // the mirror's axis at the peephole's plane, off the focuser's axis, mm: along y, and along z
-	Pointing    r2.Vec     // where the focuser's axis meets the mirror, off its centre, mm
 	Peephole    r2.Vec     // off the focuser's axis, mm, as the plug stands now
 	Primary     r2.Vec     // where the mirror's centre is seen, px
 	Secondary   r2.Vec     // middle of the secondary's outline, px
@@ -77,14 +76,13 @@ type Truth struct {
 	Radius      float64    // of the mirror's outline, px
 	Rim         float64    // of the secondary's, in the mean, px
 	Sky         r2.Vec     // which way the tube's open end lies in the picture, a unit vector
-	Knobs       [3]float64 // turns since the start, > 0 tightened
-	SmallScrews [3]float64
+	SmallScrews [3]float64 // turns since the start, > 0 tightened
 }
 
 // Truth returns what is true now.
 func (t *Telescope) Truth() Truth {
 	b := t.bench()
-	tr := Truth{Axis: b.axisAtPlug(), Pointing: b.focuserOnMirror(), Peephole: r2.Vec{X: b.eye.Y, Y: b.eye.Z - t.s.SecondaryDistance}}
+	tr := Truth{Axis: b.axisAtPlug(), Peephole: r2.Vec{X: b.eye.Y, Y: b.eye.Z - t.s.SecondaryDistance}}
 	tr.Mark = b.seenAt(t.s.Mark.At)
 	tr.Reflection = b.seenAt(b.mirrored())
 	half := t.s.Secondary / 2
@@ -103,7 +101,7 @@ func (t *Telescope) Truth() Truth {
 	tr.Primary = middle(rim)
 	tr.Radius = r2.Norm(r2.Sub(rim(1, 0), tr.Primary))
 	for k := range 3 {
-		tr.Knobs[k], tr.SmallScrews[k] = t.primary[k].turned, t.secondary[k].turned
+		tr.SmallScrews[k] = t.secondary[k].turned
 	}
 	return tr
 }

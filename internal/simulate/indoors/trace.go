@@ -63,9 +63,6 @@ func (b *bench) aim() {
 	if b.s.Plug != 0 {
 		right, down, ahead = spin(right, b.s.Plug, plug), spin(down, b.s.Plug, plug), spin(ahead, b.s.Plug, plug)
 	}
-	if c.Mirrored {
-		right = r3.Scale(-1, right)
-	}
 	b.look = [3]r3.Vec{right, down, ahead}
 }
 
@@ -128,12 +125,4 @@ func (b *bench) axisAtPlug() r2.Vec {
 	d := bounce(b.mn, b.n)
 	p := r3.Add(at, r3.Scale((b.s.Height-at.X)/d.X, d))
 	return r2.Vec{X: p.Y, Y: p.Z - b.s.SecondaryDistance}
-}
-
-// focuserOnMirror returns where the focuser's axis, folded, meets the mirror.
-func (b *bench) focuserOnMirror() r2.Vec {
-	o := r3.Vec{X: b.s.Height, Z: b.s.SecondaryDistance}
-	at, _ := b.face(o, r3.Vec{X: -1})
-	hit, _, _ := b.dish(at, bounce(r3.Vec{X: -1}, b.n))
-	return hit
 }

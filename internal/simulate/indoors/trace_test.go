@@ -117,11 +117,11 @@ func TestSecondaryAnswersTwiceOneWay(t *testing.T) {
 // driven forward (traced: reference values for b = 80, d = 0.25: 2.083330 mrad).
 func TestThreeScrews(t *testing.T) {
 	c := telescope.Cell{Kind: telescope.Screws, Pitch: 0.25, BoltRadius: 80, Knobs: []cue.Knob{{Clock: 12}, {Clock: 4}, {Clock: 8}}}
-	tilt, lift := lean(c, [3]screw{{1, 1}, {}, {}}, 0, -1)
+	tilt, lift := lean(c, [3]screw{{1, 1}, {}, {}}, 0)
 	if math.Abs(r2.Norm(tilt)-2.08333e-3) > 1e-8 || tilt.X > 0 || math.Abs(lift-0.25/3) > 1e-9 {
 		t.Errorf("tilt %v, lift %g", tilt, lift)
 	}
-	if all, _ := lean(c, [3]screw{{1, 1}, {1, 1}, {1, 1}}, 0, -1); r2.Norm(all) > 1e-12 {
+	if all, _ := lean(c, [3]screw{{1, 1}, {1, 1}, {1, 1}}, 0); r2.Norm(all) > 1e-12 {
 		t.Errorf("all three tilt by %v", all)
 	}
 }
@@ -173,4 +173,12 @@ func TestFramesAreRepeatable(t *testing.T) {
 	if n := differ(draw(0), draw(0.1)); n < 100 {
 		t.Errorf("after a turn only %d pixels differ", n)
 	}
+}
+
+// focuserOnMirror returns where the focuser's axis, folded, meets the mirror.
+func (b *bench) focuserOnMirror() r2.Vec {
+	o := r3.Vec{X: b.s.Height, Z: b.s.SecondaryDistance}
+	at, _ := b.face(o, r3.Vec{X: -1})
+	hit, _, _ := b.dish(at, bounce(r3.Vec{X: -1}, b.n))
+	return hit
 }

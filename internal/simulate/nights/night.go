@@ -61,7 +61,6 @@ type Result struct {
 	Turns     int     // turn cues; one taken up again after a re-centring counts once
 	Recentres int
 	Sides     int
-	Cues      int
 	Person    string
 	Hurried   int     // cues said again to hands that had heard them and not begun yet
 	Repeated  int     // cues said again, to those who had not heard them too
@@ -73,7 +72,6 @@ type Result struct {
 	Back      float64 // after command.Undo: how far from where it began the axis point is, in tolerances
 	Said      []Said
 	Hasty     []string // what was said again, or instead, before the hands had begun
-	Deeds     []telescope.Deed
 	Heard     Heard
 }
 

@@ -157,7 +157,6 @@ func (r *run) say(c cue.Cue, t float64) (over bool, err error) {
 
 func (r *run) count(s Said) {
 	r.res.Said = append(r.res.Said, s)
-	r.res.Cues++
 	r.compare(s)
 	switch {
 	case s.Code == cue.CodeKicked:
@@ -223,6 +222,5 @@ func (r *run) end() {
 	r.res.Error = r2.Norm(axis) / tol
 	r.res.Back = r2.Norm(r2.Sub(axis, r.began)) / tol
 	r.res.False = r.res.Result == cue.Aligned && r.res.Error > 1
-	r.res.Deeds = r.hands.Deeds()
 	r.res.Heard = r.ear.Heard
 }

@@ -2,12 +2,8 @@ package telescope
 
 import "math"
 
-// Noll's numbering of the Zernike terms: order n, frequency m and whether the
-// term is a cosine (even j) for j = 2 to 15 (Noll 1976, Table I).
-var noll = [...]struct{ n, m int }{
-	2: {1, 1}, 3: {1, 1}, 4: {2, 0}, 5: {2, 2}, 6: {2, 2}, 7: {3, 1}, 8: {3, 1},
-	9: {3, 3}, 10: {3, 3}, 11: {4, 0}, 12: {4, 2}, 13: {4, 2}, 14: {4, 4}, 15: {4, 4},
-}
+// noll is the order of each Zernike term by Noll's numbers, 2 to 15 (Noll 1976, Table I).
+var noll = [...]int{2: 1, 3: 1, 4: 2, 5: 2, 6: 2, 7: 3, 8: 3, 9: 3, 10: 3, 11: 4, 12: 4, 13: 4, 14: 4, 15: 4}
 
 // lastTerm is the highest Zernike term in use.
 const lastTerm = len(noll) - 1
@@ -16,7 +12,7 @@ const lastTerm = len(noll) - 1
 // of (D/r0)^(5/3) rad^2 (from Noll 1976). Terms of one order
 // n have the same variance.
 func nollVariance(j int) float64 {
-	return [...]float64{1: 0.4489, 2: 0.02322, 3: 0.00619, 4: 0.00245}[noll[j].n]
+	return [...]float64{1: 0.4489, 2: 0.02322, 3: 0.00619, 4: 0.00245}[noll[j]]
 }
 
 // zernike returns term j (2 to 15), of unit variance over the unit disc.
