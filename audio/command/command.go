@@ -2,6 +2,8 @@
 // line of text.
 package command
 
+import "slices"
+
 // Command is what the person wants.
 type Command string
 
@@ -80,12 +82,7 @@ func (c Command) Say() string {
 // Parse reads a command's name, as it comes on a line of stdin; ok says whether it
 // is one.
 func Parse(name string) (c Command, ok bool) {
-	for _, p := range phrases {
-		if string(p.command) == name {
-			return p.command, true
-		}
-	}
-	return "", false
+	return Command(name), slices.Contains(All(), Command(name))
 }
 
 // Sentences are all that can be said, and meaning what each means.

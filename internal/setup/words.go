@@ -141,12 +141,8 @@ func (w *tongue) name(name string) string {
 
 // is reports whether a line is an answer of the section [answers], here or in English.
 func (w *tongue) is(line, answer string) bool {
-	for _, t := range []*tongue{w, tongues["en"]} {
-		if slices.Contains(strings.Split(t.Sections["answers"][answer], "|"), plain(line)) {
-			return true
-		}
-	}
-	return false
+	all := w.Sections["answers"][answer] + "|" + tongues["en"].Sections["answers"][answer]
+	return slices.Contains(strings.Split(all, "|"), plain(line))
 }
 
 // which is the first of the answers that the line is, "" for none.

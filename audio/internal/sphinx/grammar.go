@@ -6,7 +6,8 @@ package sphinx
 
 import (
 	"fmt"
-	"sort"
+	"maps"
+	"slices"
 	"strings"
 )
 
@@ -162,13 +163,8 @@ func (g *Grammar) dictionary(cmu string, more map[string][]string) (string, erro
 			found[base] = append(found[base], strings.TrimSpace(says))
 		}
 	}
-	var words []string
-	for w := range g.words {
-		words = append(words, w)
-	}
-	sort.Strings(words)
 	var b strings.Builder
-	for _, w := range words {
+	for _, w := range slices.Sorted(maps.Keys(g.words)) {
 		if len(found[w]) == 0 {
 			return "", fmt.Errorf("no pronunciation of %q is known: use another word or give its phones", w)
 		}

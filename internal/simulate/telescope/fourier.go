@@ -1,6 +1,10 @@
 package telescope
 
-import "gonum.org/v1/gonum/dsp/fourier"
+import (
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
 
 // grid is a square complex field with its Fourier transform.
 type grid struct {
@@ -26,7 +30,7 @@ func (g *grid) backward() { g.columns(g.fft.Sequence); g.rows(g.fft.Sequence) }
 func (g *grid) rows(f func(dst, src []complex128) []complex128) {
 	for y := range g.n {
 		row := g.v[y*g.n : (y+1)*g.n]
-		if !zero(row) {
+		if slices.ContainsFunc(row, func(v complex128) bool { return v != 0 }) {
 			f(row, row)
 		}
 	}
@@ -50,15 +54,6 @@ func (g *grid) columns(f func(dst, src []complex128) []complex128) {
 			}
 		}
 	}
-}
-
-func zero(row []complex128) bool {
-	for _, v := range row {
-		if v != 0 {
-			return false
-		}
-	}
-	return true
 }
 
 // frequency returns the signed frequency of index i, cycles per n samples.
