@@ -105,6 +105,17 @@ func (a *app) settings(cmd *cobra.Command) (config.Config, error) {
 	return config.Load(s)
 }
 
+// with has a command do something with the settings.
+func (a *app) with(do func(cmd *cobra.Command, c config.Config, args []string) error) func(*cobra.Command, []string) error {
+	return func(cmd *cobra.Command, args []string) error {
+		c, err := a.settings(cmd)
+		if err != nil {
+			return err
+		}
+		return do(cmd, c, args)
+	}
+}
+
 // validSettings loads settings with which a telescope can be measured.
 func (a *app) validSettings(cmd *cobra.Command) (config.Config, error) {
 	c, err := a.settings(cmd)
@@ -144,8 +155,8 @@ type clockFlags struct {
 	fps   float64
 }
 
-func (g *clockFlags) add(cmd *cobra.Command, fps float64, clock string) {
-	cmd.Flags().StringVar(&g.clock, "clock", "wall", clock)
+func (g *clockFlags) add(cmd *cobra.Command, fps float64) {
+	cmd.Flags().StringVar(&g.clock, "clock", "wall", "`CLOCK`: wall, or frames for time by the frame count")
 	cmd.Flags().Float64Var(&g.fps, "fps", fps, "`N` frames a second, of files and of the frame clock")
 	under(cmd, besides, "clock", "fps")
 }

@@ -19,7 +19,7 @@ type nightFlags struct {
 }
 
 func (g *nightFlags) add(cmd *cobra.Command, fps float64, what string) {
-	g.clockFlags.add(cmd, fps, "`CLOCK`: wall, or frames for time by the frame count")
+	g.clockFlags.add(cmd, fps)
 	cmd.Flags().StringVar(&g.Transcript, "transcript", "", "`FILE` for what happens as JSON lines, - for standard output")
 	under(cmd, besides, "transcript")
 	cmd.Flags().StringVar(&g.Journal, "journal", "", "`FILE` to which the "+what+" is added, or none; if not given, the usual one, and none for the virtual telescope")

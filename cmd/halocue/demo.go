@@ -34,13 +34,9 @@ words are printed as they are said.
 With --fast it runs as quickly as it can, into demo.wav, which you can play.`,
 		Example: "halocue demo\nhalocue demo --fast --seed 3",
 		Args:    noArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := a.settings(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.with(func(cmd *cobra.Command, c config.Config, _ []string) error {
 			return a.demo(cmd.Context(), c, seed, whose, fast)
-		},
+		}),
 	}
 	settingFlags(cmd, "sound", "voice", "coach")
 	cmd.Flags().BoolVar(&fast, "fast", false, "as quickly as it can, into "+demoWAV)

@@ -29,13 +29,9 @@ open tube. The camera is named as for collimate; virtual, or virtual:SEED, is a
 built-in telescope with hands of its own.`,
 		Example: "halocue indoors\nhalocue indoors --camera virtual",
 		Args:    noArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := a.settings(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.with(func(cmd *cobra.Command, c config.Config, _ []string) error {
 			return a.indoors(cmd.Context(), c, g)
-		},
+		}),
 	}
 	settingFlags(cmd, "telescope", "camera", "mirror_cell", "sound", "voice")
 	g.add(cmd, 5, "day")

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"halocue/config"
 	"halocue/internal/simulate/practice"
 	"halocue/internal/simulate/virtual"
 )
@@ -37,11 +38,7 @@ With --fast no time is kept: a number on a line waits so many seconds of the
 night, and the practice ends with the input.`,
 		Example: "halocue practice\nhalocue practice --level usual --seed 2",
 		Args:    noArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := a.settings(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.with(func(cmd *cobra.Command, c config.Config, _ []string) error {
 			n, err := practice.Night(c, g.seed, g.level)
 			if err != nil {
 				return usageError{err}
@@ -50,7 +47,7 @@ night, and the practice ends with the input.`,
 				return usageError{fmt.Errorf("--person: %w", err)}
 			}
 			return practice.Run(cmd.Context(), &a.World, c, n, g.level, g.fast)
-		},
+		}),
 	}
 	settingFlags(cmd, "sound", "voice", "coach")
 	cmd.Flags().Uint64Var(&g.seed, "seed", 1, "`N` of the telescope; each is out of true in another way")

@@ -40,14 +40,10 @@ changes nothing else in them. Put a star near the equator at the frame's edge, s
 across. Never point the telescope at the Sun.`,
 		Example: "halocue scale --star capella\nhalocue scale --declination 12.5 --write",
 		Args:    noArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
+		RunE: a.with(func(cmd *cobra.Command, c config.Config, _ []string) error {
 			g.known = cmd.Flags().Changed("declination")
-			c, err := a.settings(cmd)
-			if err != nil {
-				return err
-			}
 			return a.scale(cmd.Context(), c, g)
-		},
+		}),
 	}
 	settingFlags(cmd, "telescope", "camera", "sound", "voice")
 	f := cmd.Flags()
@@ -55,7 +51,7 @@ across. Never point the telescope at the Sun.`,
 	f.BoolVar(&g.write, "write", false, "write the result into the settings without asking")
 	f.Float64Var(&g.decDegrees, "declination", 0, "`DEGREES` of the star's declination, north positive, of this year")
 	f.StringVar(&g.star, "star", "", "`NAME` of the star, in place of its declination")
-	g.add(cmd, 10, "`CLOCK`: wall, or frames for time by the frame count")
+	g.add(cmd, 10)
 	f.Float64Var(&g.seconds, "seconds", 60, "`SECONDS` to watch")
 	return cmd
 }

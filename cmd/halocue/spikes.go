@@ -36,18 +36,14 @@ used, and the result is spoken too. Expose until the star itself is burnt out.
 Never point the telescope at the Sun.`,
 		Example: "halocue spikes\nhalocue spikes star-1.png star-2.png --json",
 		Args:    cobra.ArbitraryArgs,
-		RunE: func(cmd *cobra.Command, files []string) error {
-			c, err := a.settings(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.with(func(cmd *cobra.Command, c config.Config, files []string) error {
 			return a.spikes(cmd.Context(), c, g, files)
-		},
+		}),
 	}
 	settingFlags(cmd, "telescope", "camera", "sound", "voice")
 	f := cmd.Flags()
 	f.BoolVar(&g.json, "json", false, "print a JSON line")
-	g.add(cmd, 10, "`CLOCK`: wall, or frames for time by the frame count")
+	g.add(cmd, 10)
 	f.IntVar(&g.frames, "frames", 10, "`N` frames of the camera to look at")
 	return cmd
 }

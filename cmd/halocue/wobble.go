@@ -47,13 +47,9 @@ Let nothing loose hang over an open tube. Never look into a laser, and never poi
 the telescope at the Sun.`,
 		Example: "halocue wobble\nhalocue wobble --turned --write\nhalocue wobble --spot look-1.png look-2.png look-3.png",
 		Args:    cobra.ArbitraryArgs,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			c, err := a.settings(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.with(func(cmd *cobra.Command, c config.Config, args []string) error {
 			return a.wobble(cmd.Context(), c, g, args)
-		},
+		}),
 	}
 	settingFlags(cmd, "telescope", "camera", "sound", "voice")
 	f := cmd.Flags()
@@ -63,7 +59,7 @@ the telescope at the Sun.`,
 	f.BoolVar(&g.turned, "turned", false, "camera or tool is turned round between looks")
 	f.Float64Var(&g.wallMM, "wall-mm-per-px", 0, "`MM` of the wall or mirror in a pixel, for a tool's spot on it")
 	f.Float64Var(&g.distanceMM, "distance-mm", 0, "`MM` from the tool to the wall or mirror")
-	g.add(cmd, 10, "`CLOCK`: wall, or frames for time by the frame count")
+	g.add(cmd, 10)
 	under(cmd, "An artificial star, or a tool's spot:", "spot", "wall-mm-per-px", "distance-mm")
 	f.IntVar(&g.looks, "looks", 8, "`N` looks with the camera")
 	f.Float64Var(&g.pause, "pause", 8, "`SECONDS` to move the camera between looks")
