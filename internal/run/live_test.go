@@ -49,6 +49,7 @@ func TestLiveInterrupted(t *testing.T) {
 
 // A camera that goes away for good is said, and the night ends without a claim.
 func TestLiveCameraGoes(t *testing.T) {
+	t.Parallel() // it waits by the clock
 	d := newDream(3)
 	var out bytes.Buffer
 	p := parts(t, d, &out)

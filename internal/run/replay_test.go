@@ -33,6 +33,7 @@ func TestReplayIsTheNight(t *testing.T) {
 
 // So is a night by the wall clock, whose words began between the frames.
 func TestReplayOfALiveNight(t *testing.T) {
+	t.Parallel() // it waits by the clock
 	d := newDream(1)
 	d.fps = 50 // five seconds of a night in one
 	var first, again bytes.Buffer
