@@ -81,3 +81,15 @@ func TestGainIsLearned(t *testing.T) {
 		t.Error("a turn that was stopped lowered the gain")
 	}
 }
+
+// What one night is half sure of, the next is not surer of: a probability that the camera
+// mirrors comes back as it was.
+func TestParityIsRecalledAsItWas(t *testing.T) {
+	for _, mirrored := range []float64{0.2, 0.6, 0.9} {
+		r := NewKnobModel(clocks12, 12)
+		r.Recall(KnobMemory{Mirrored: mirrored, Rotation: 1, RotationSD: 0.2})
+		if got := r.Memory().Mirrored; math.Abs(got-mirrored) > 0.01 {
+			t.Errorf("%.2f comes back as %.3f", mirrored, got)
+		}
+	}
+}

@@ -79,3 +79,56 @@ func TestFramesToProve(t *testing.T) {
 		t.Errorf("%g frames prove an axis point that is outside", n)
 	}
 }
+
+// A visit that is as sure in tolerances counts the same with every telescope.
+func TestVisitCountsInTolerances(t *testing.T) {
+	shown := func(focal float64) float64 {
+		o := optic5(t)
+		o.Telescope.FocalLength = focal
+		o.Tolerance = o.Telescope.Tolerance()
+		b := NewBank(o)
+		sd := 0.5 * o.Tolerance * o.offsetPerField()
+		for _, h := range b.hyps {
+			h.visit = &visit{n: 1000, v: sd * sd}
+		}
+		return b.visits().shown
+	}
+	if a, b := shown(800), shown(1600); math.Abs(a-b) > 1e-9 {
+		t.Errorf("%.4f with F/4, %.4f with F/8", a, b)
+	}
+}
+
+// One visit that is far off, with the mirror untouched since, contradicts; one that agrees
+// does not; and where the focuser is known to hold none does.
+func TestVisitContradicts(t *testing.T) {
+	for _, c := range []struct {
+		off        float64 // tolerances
+		holds, say bool
+	}{{0, false, false}, {3, false, true}, {3, true, false}} {
+		b := NewBank(optic5(t))
+		b.Holds = c.holds
+		sd := 0.2 * b.o.Tolerance * b.o.offsetPerField()
+		for _, h := range b.hyps {
+			h.visit = &visit{n: 1000, v: sd * sd, sum: r2.Vec{X: 1000 * c.off * b.o.Tolerance * b.o.offsetPerField()}}
+		}
+		if b.Disagree() != c.say || b.Compared() != (c.holds || !c.say) {
+			t.Errorf("%+v: disagrees %v, compared %v", c, b.Disagree(), b.Compared())
+		}
+	}
+}
+
+// With the right model the normalised innovation squared of two degrees of freedom is 2 on
+// average (chi-squared distribution), and so is its running mean.
+func TestMeanNISIsTwo(t *testing.T) {
+	r := rand.New(rand.NewPCG(43, 44))
+	b := NewBank(optic5(t))
+	look(b, r, 300, r2.Vec{}, r2.Vec{X: 1}, r2.Vec{X: 1}, 5, 0.004)
+	mean := 0.0
+	for range 1000 {
+		look(b, r, 1, r2.Vec{}, r2.Vec{X: 1}, r2.Vec{X: 1}, 5, 0.004)
+		mean += b.meanNIS / 1000
+	}
+	if math.Abs(mean-2) > 0.4 {
+		t.Errorf("%.2f", mean)
+	}
+}

@@ -123,3 +123,19 @@ func TestLongLookAtTheDriftIsKept(t *testing.T) {
 		t.Errorf("after a look of four seconds the drift is %v", k.Drift)
 	}
 }
+
+// The present place is brought up to date by the drift: of a star that only drifts it is where
+// the star is.
+func TestNowFollowsTheDrift(t *testing.T) {
+	k := NewTrack(1000)
+	v := r2.Vec{X: 0.04, Y: -0.03}
+	var at r2.Vec
+	for i := range 40 {
+		at = r2.Scale(float64(i)/10, v)
+		k.Add(float64(i)/10, at)
+		k.LearnDrift(float64(i) / 10)
+	}
+	if off := r2.Norm(r2.Sub(k.Now(), at)); off > 1e-6 {
+		t.Errorf("%g mm from where the star is", off)
+	}
+}

@@ -7,6 +7,8 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/spatial/r2"
+
 	"halocue/config"
 	"halocue/internal/optics"
 	"halocue/vision/frame"
@@ -79,5 +81,39 @@ func TestReportKeepsTheRelativeError(t *testing.T) {
 	r := NewReport(Result{ArcsecPerPX: 0.8, Sigma: 0.004}, c)
 	if math.Abs(*r.PixelSigma / *r.PixelUM - 0.005) > 1e-12 || math.Abs(*r.FocalSigma / *r.FocalMM - 0.005) > 1e-12 {
 		t.Errorf("pixel %g +- %g, focal length %g +- %g; want 0.5 %%", *r.PixelUM, *r.PixelSigma, *r.FocalMM, *r.FocalSigma)
+	}
+}
+
+// The star's declination is never known exactly, and counts by its tangent, as the derivative
+// of the drift's rate does: d ln cos(dec) = -tan(dec) d(dec).
+func TestDeclinationCountsByItsTangent(t *testing.T) {
+	var points []Point
+	for i := range 100 {
+		points = append(points, Point{T: float64(i), At: r2.Vec{X: 10 * float64(i)}})
+	}
+	square := func(dec float64) float64 {
+		r, err := Measure(points, dec, Stretch{Factor: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r.Sigma * r.Sigma / (r.ArcsecPerPX * r.ArcsecPerPX)
+	}
+	tan2 := func(dec float64) float64 { s := math.Tan(dec * math.Pi / 180); return s * s }
+	low, high := (square(60)-square(0))/tan2(60), (square(80)-square(60))/(tan2(80)-tan2(60))
+	if !(low > 0) || math.Abs(high/low-1) > 1e-6 || square(80) > 0.01*0.01 {
+		t.Errorf("%g and %g a squared tangent; %g at 80 degrees", low, high, square(80))
+	}
+}
+
+// The pixel is written into the settings only where the drift gave one: 0.8 arcsec at a focal
+// length of 1000 mm is 0.8 / 206.265 mm, 3.879 um.
+func TestPixelIsKeptWhereThereIsOne(t *testing.T) {
+	for focal, want := range map[float64]float64{0: 3.75, 1000: 3.879} {
+		c := config.Default()
+		c.Telescope.FocalLengthMM, c.Camera.PixelUM = focal, 3.75
+		NewReport(Result{ArcsecPerPX: 0.8, Sigma: 0.004}, c).Into(&c)
+		if c.Camera.PixelUM != want || c.Scale.ArcsecPerPX != 0.8 {
+			t.Errorf("focal length %g: pixel %g, want %g; scale %g", focal, c.Camera.PixelUM, want, c.Scale.ArcsecPerPX)
+		}
 	}
 }

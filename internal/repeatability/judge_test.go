@@ -82,3 +82,14 @@ func TestLookEndsInTime(t *testing.T) {
 		t.Errorf("%d frames from number %d on, %d taken", len(s.Frames), s.Frames[0].Seq, src.Seq)
 	}
 }
+
+// Where more than three seatings must be averaged, their number is said.
+func TestHowManyToAverageIsSaid(t *testing.T) {
+	for needed, want := range map[int]bool{0: false, 3: false, 25: true} {
+		var said []string
+		Result{Needed: needed}.Words(func(key string, _ ...any) string { said = append(said, key); return key })
+		if slices.Contains(said, "wobble.averaging") != want {
+			t.Errorf("%d needed: it says %v", needed, said)
+		}
+	}
+}

@@ -185,3 +185,45 @@ func TestDataAreIndented(t *testing.T) {
 		t.Errorf("%q, %v", b.String(), err)
 	}
 }
+
+// What each knob did is written between the middle and the knob.
+func TestFiguresStandWithinTheKnobs(t *testing.T) {
+	j := open(t)
+	keep(t, j, 0, 3, 0.4, "aligned")
+	drawn, _ := load(t, j).knobDrawing()
+	parts := strings.Split(string(drawn), "<text ")[1:]
+	if len(parts) == 0 {
+		t.Fatal(string(drawn))
+	}
+	for _, part := range parts {
+		var x, y float64
+		if _, err := fmt.Sscanf(part, `x="%f" y="%f"`, &x, &y); err != nil || math.Hypot(x, y) > 60 {
+			t.Errorf("%.1f, %.1f, %v", x, y, err)
+		}
+	}
+}
+
+// What was asked for is numbered from 1 on, as the text below the plot counts it.
+func TestWhatWasAskedForIsNumbered(t *testing.T) {
+	n := &Night{Events: []Event{{Action: "turn"}, {Action: "tell"}, {Action: "turn"}, {Action: "done"}}}
+	list := n.said()
+	if len(list) != 3 {
+		t.Fatalf("%+v", list)
+	}
+	for i, c := range list {
+		if c.Number != i+1 {
+			t.Errorf("%d has the number %d", i+1, c.Number)
+		}
+	}
+}
+
+// A fault is a device that is lost or in trouble, not one that is back.
+func TestFaultsAreCounted(t *testing.T) {
+	n := &Night{}
+	for _, b := range []body{{Device: "camera", State: "lost"}, {Device: "power", State: "short", On: true}, {Device: "camera", State: "back"}, {Device: "drive", State: "moves"}} {
+		n.add(journal.Fact{Kind: "device"}, b)
+	}
+	if n.Faults != 2 || len(n.Events) != 4 {
+		t.Errorf("%d faults of %d events", n.Faults, len(n.Events))
+	}
+}

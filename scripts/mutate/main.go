@@ -2,7 +2,7 @@
 // its code at a time (a sign, a bound, a condition, a missing call), at random by a
 // seed, and runs the package's tests on each change. The tree itself is not touched.
 //
-//	mutate [-seed N] [-count N] [-timeout DURATION] PACKAGE...
+//	mutate [-seed N] [-count N] [-timeout DURATION] [-skip REGEXP] PACKAGE...
 //
 // A change that does not compile is drawn again. Each is listed as caught or missed.
 package main
@@ -28,6 +28,7 @@ var (
 	seed    = flag.Uint64("seed", 1, "of the places that are drawn")
 	count   = flag.Int("count", 10, "changes of each package")
 	timeout = flag.Duration("timeout", 5*time.Minute, "for the tests of a package; what takes longer is caught")
+	skip    = flag.String("skip", "", "`REGEXP` of tests that are left out, as of go test")
 )
 
 func main() {
@@ -55,7 +56,7 @@ func mutate(pkg string) (caught, tried int, err error) {
 		return 0, 0, err
 	}
 	defer os.RemoveAll(tmp)
-	if out, err := exec.Command("go", "test", "-count=1", "-timeout", timeout.String(), pkg).CombinedOutput(); err != nil {
+	if out, err := test(pkg).CombinedOutput(); err != nil {
 		return 0, 0, fmt.Errorf("the tests of %s fail as it is; mend these first: %w\n%s", pkg, err, out)
 	}
 	r := rand.New(rand.NewPCG(*seed, 0))
@@ -92,7 +93,7 @@ func mutate(pkg string) (caught, tried int, err error) {
 			}
 			tried++
 			verdict := "MISSED"
-			if exec.Command("go", "test", "-failfast", "-count=1", "-timeout", timeout.String(), "-overlay", overlay, pkg).Run() != nil {
+			if test("-failfast", "-overlay", overlay, pkg).Run() != nil {
 				verdict = "caught"
 				caught++
 			}
@@ -101,6 +102,11 @@ func mutate(pkg string) (caught, tried int, err error) {
 		}
 	}
 	return caught, tried, nil
+}
+
+// test is a run of tests.
+func test(args ...string) *exec.Cmd {
+	return exec.Command("go", append([]string{"test", "-count=1", "-timeout", timeout.String(), "-skip", *skip}, args...)...)
 }
 
 func sources(pkg string) (dir string, files []string, err error) {

@@ -69,3 +69,53 @@ func TestPackedAndUnpackedAreBoundedTogether(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// Folders give way to their frames; a file, even one that is missing, stays; an empty folder is
+// an error.
+func TestFilesTakesFoldersApart(t *testing.T) {
+	dir := t.TempDir()
+	for _, name := range []string{"b.png", "a.png"} {
+		if err := os.WriteFile(filepath.Join(dir, name), nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	missing := filepath.Join(dir, "missing.png")
+	got, err := Files([]string{missing, dir, filepath.Join(dir, "b.png")})
+	want := []string{missing, filepath.Join(dir, "a.png"), filepath.Join(dir, "b.png"), filepath.Join(dir, "b.png")}
+	if err != nil || !slices.Equal(got, want) {
+		t.Errorf("%v, %v", got, err)
+	}
+	if got, err := Files([]string{t.TempDir()}); err == nil {
+		t.Errorf("an empty folder is %v", got)
+	}
+}
+
+// A row of raw samples: a byte each, two with the low one first, or blue, green and red, of
+// which a grey stays as it is and a burnt one is white.
+func TestRow(t *testing.T) {
+	for bytes, c := range map[int]struct {
+		raw  []byte
+		want []float32
+	}{
+		1: {[]byte{7, 250}, []float32{7, 250}},
+		2: {[]byte{1, 2, 255, 255}, []float32{513, 65535}},
+		3: {[]byte{50, 50, 50, 10, 20, 255}, []float32{50, 255}},
+	} {
+		out := make([]float32, 2)
+		Row(out, c.raw, bytes)
+		for i := range out {
+			if d := out[i] - c.want[i]; d > 1e-3 || d < -1e-3 {
+				t.Errorf("%d bytes: %v, want %v", bytes, out, c.want)
+			}
+		}
+	}
+}
+
+// Of what is no picture it is said whether it is text, so that a wrong name is noticed.
+func TestWhatIsNoPicture(t *testing.T) {
+	for data, want := range map[string]string{"": "empty", "a letter\n": "text", "\x01\x02": "not a picture that can be read"} {
+		if _, err := decoded([]byte(data)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v", data, err)
+		}
+	}
+}
