@@ -122,9 +122,11 @@ lint: deps
 	scripts/deadcode $(GO) $(DEADCODE) $(TAGS)
 
 # What a package's tests would miss: one change of its code at a time, drawn at random.
-MUTATED := ./internal/optics ./vision/robust ./internal/coach/night ./internal/sky ./vision/camera/exposure ./internal/report
+MUTATED := ./internal/optics ./vision/robust ./internal/cue ./internal/hands ./internal/estimate ./internal/coach/night ./internal/coach/day \
+	./internal/sky ./internal/platescale ./internal/repeatability ./internal/report ./vision/camera/exposure
+MUTATE_SEED := 1
 mutate: deps
-	$(GO) run ./scripts/mutate $(MUTATED)
+	$(GO) run ./scripts/mutate -seed $(MUTATE_SEED) -skip '$(PROOFS)' $(MUTATED)
 
 fuzz: deps
 	scripts/fuzz $(GO)
