@@ -47,3 +47,23 @@ func TestRefineSaysWhenItCannot(t *testing.T) {
 		t.Errorf("in the dark: %v", at)
 	}
 }
+
+// A star of fifteen times the noise is found in a large window too: the noise of the sky about
+// it, in a thousand pixels and more, does not pull it to the window's middle, from where it is
+// sought.
+func TestRefineIsNotPulledByNoise(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	sum := 0.0
+	for range 50 {
+		at := r2.Vec{X: 60 + 40*r.Float64(), Y: 50 + 20*r.Float64()}
+		got, _, ok := centroid.Refine(star(r, at, 2, 30), r2.Add(at, r2.Vec{X: 3, Y: -2.6}), 20)
+		if off := r2.Norm(r2.Sub(got, at)); !ok || off > 1 {
+			t.Fatalf("off by %.2f px, ok %v", off, ok)
+		} else {
+			sum += off / 50
+		}
+	}
+	if sum > 0.35 {
+		t.Errorf("off by %.2f px in the mean", sum)
+	}
+}

@@ -31,6 +31,7 @@ type session struct {
 	queue []cue.Cue
 	now   *saying
 
+	tone   cue.Tone // as it sounds now
 	result string
 }
 
@@ -93,6 +94,7 @@ func (d *session) run(limit float64) {
 			d.see(&s)
 		}
 		a := d.coach.See(s)
+		d.tone = a.Tone
 		for _, c := range a.Cues {
 			if d.now != nil && (c.Action == cue.Stop || c.Code == cue.CodeSun) {
 				d.coach.Ended(d.now.cue.ID, d.t)

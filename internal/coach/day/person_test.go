@@ -1,6 +1,7 @@
 package day_test
 
 import (
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -8,6 +9,7 @@ import (
 	"halocue/audio/command"
 	"halocue/internal/coach/day"
 	"halocue/internal/cue"
+	"halocue/internal/observe"
 	"halocue/internal/simulate/indoors"
 )
 
@@ -108,5 +110,33 @@ func TestMarkOffTheMiddleIsToldOnce(t *testing.T) {
 		if told != c.told {
 			t.Errorf("a mark %g mm off the middle is told of %d times\n%s", c.off, told, d.script())
 		}
+	}
+}
+
+// A tone sounds while the secondary is turned, where no reflection is needed; by the mirror it
+// falls silent when the reflection has been out of sight for a while.
+func TestToneIsOfWhatIsTurned(t *testing.T) {
+	turn := func(c cue.Cue) bool { return c.Action == cue.Turn }
+	d := newSession(t, indoors.Demo(2))
+	hide := func(s *observe.Sight) { s.Down.Reflected = false }
+	d.see = hide
+	if !d.until(turn, 600) {
+		t.Fatal(d.script())
+	}
+	d.run(d.t + 1)
+	if d.tone.State == cue.ToneOff {
+		t.Errorf("no tone while the secondary is turned\n%s", d.script())
+	}
+	d.see = nil
+	primary := func(c cue.Cue) bool { return turn(c) && !slices.Contains(day.Screws[:], c.Knob) }
+	if !d.until(primary, 600) {
+		t.Fatal(d.script())
+	}
+	if d.run(d.t + 0.2); d.tone.State == cue.ToneOff {
+		t.Errorf("no tone while the mirror is turned\n%s", d.script())
+	}
+	d.see = hide
+	if d.run(d.t + 1); d.tone.State != cue.ToneOff {
+		t.Errorf("a tone of a reflection that is out of sight\n%s", d.script())
 	}
 }

@@ -91,3 +91,19 @@ func TestLittleInSightIsLikeNothing(t *testing.T) {
 		t.Errorf("a quarter in sight is alike by %.2f", got)
 	}
 }
+
+// Surroundings that look the same after half a turn do not tell one half turn from none.
+func TestTwofoldSurroundingsTellNoRotation(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 12))
+	view := func(angle float64) (out []float64) {
+		for i := range 72 {
+			out = append(out, 100+30*math.Cos(2*(2*math.Pi*float64(i)/72-angle))+0.5*rng.NormFloat64())
+		}
+		return out
+	}
+	for _, angle := range []float64{0, 0.7, 2.5} {
+		if got, sure := rotation(view(0.3), view(0.3+angle)); sure {
+			t.Errorf("turned by %.1f: %.2f is sure", angle, got)
+		}
+	}
+}
