@@ -1,6 +1,7 @@
 package audio
 
 import (
+	"cmp"
 	"math"
 	"sync"
 	"sync/atomic"
@@ -92,9 +93,7 @@ func (u *utterance) left() int {
 
 // NewMixer returns a silent mixer.
 func NewMixer(s Settings) *Mixer {
-	if s.ToneLUFS == 0 {
-		s.ToneLUFS = defaultToneLUFS
-	}
+	s.ToneLUFS = cmp.Or(s.ToneLUFS, defaultToneLUFS)
 	if s.EarconLUFS == 0 {
 		s.EarconLUFS = defaultToneLUFS
 	}

@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"sync"
@@ -23,9 +24,7 @@ func (r *Reason) Next(ctx context.Context) (*frame.Frame, error) {
 	if errors.Is(err, ErrBadFrame) {
 		r.mu.Lock()
 		defer r.mu.Unlock()
-		if r.first == nil {
-			r.first = err
-		}
+		r.first = cmp.Or(r.first, err)
 	}
 	return f, err
 }

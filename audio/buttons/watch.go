@@ -2,6 +2,7 @@ package buttons
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -37,9 +38,7 @@ const lookEvery = time.Second // how often new devices are looked for
 // Watch reports each command that is pressed until the context ends. Devices may come
 // and go; no device at all is not an error.
 func Watch(ctx context.Context, c Config, tell func(command.Command)) {
-	if c.Folder == "" {
-		c.Folder = "/dev/input"
-	}
+	c.Folder = cmp.Or(c.Folder, "/dev/input")
 	if c.Open == nil {
 		c.Open = openDevice
 	}

@@ -5,6 +5,7 @@
 package listener
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -50,9 +51,7 @@ type Listener struct {
 
 // New returns a listener; Close it.
 func New(c Config) (*Listener, error) {
-	if c.Filler == 0 {
-		c.Filler = 1e-5
-	}
+	c.Filler = cmp.Or(c.Filler, 1e-5)
 	g, err := sphinx.Parse(c.Sentences...)
 	if err != nil {
 		return nil, fmt.Errorf("learn the cue language: %w", err)

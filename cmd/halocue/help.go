@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"maps"
@@ -36,11 +37,7 @@ func plainHelp(root *cobra.Command) {
 }
 
 func writeHelp(w io.Writer, cmd *cobra.Command) {
-	text := cmd.Long
-	if text == "" {
-		text = cmd.Short + "."
-	}
-	for paragraph := range strings.SplitSeq(text, "\n\n") {
+	for paragraph := range strings.SplitSeq(cmp.Or(cmd.Long, cmd.Short+"."), "\n\n") {
 		fmt.Fprintf(w, "%s\n\n", fold(paragraph, ""))
 	}
 	fmt.Fprintln(w, fold("Usage: "+cmd.UseLine(), "  "))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -142,9 +143,7 @@ func (a *app) oneTelescope(cmd *cobra.Command) (c config.Config, one bool, err e
 
 // readJournal opens the journal at path, or in its usual place, for use.
 func (a *app) readJournal(ctx context.Context, path string, use func(context.Context, *journal.Journal) error) error {
-	if path == "" {
-		path = journal.Path(a.Env)
-	}
+	path = cmp.Or(path, journal.Path(a.Env))
 	j, err := journal.Read(path)
 	if err != nil {
 		return err

@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -190,8 +191,6 @@ func (n *Night) failure() error {
 func (n *Night) fail(err error) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	if n.err == nil {
-		n.err = err
-	}
+	n.err = cmp.Or(n.err, err)
 	return n.err
 }

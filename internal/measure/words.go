@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -23,10 +24,7 @@ func (l Line) Words(say Say) string {
 	if !l.Found {
 		return say("measure.nothing", name, say("measure."+string(l.Why)))
 	}
-	off := l.Offset
-	if off == nil {
-		off = l.Coma
-	}
+	off := cmp.Or(l.Offset, l.Coma)
 	s := say("measure.line", name, Way(say, *off, "px"), l.sigma(), *l.Waves, *l.Ratio, Way(say, *l.Axis, "mm"))
 	if a := l.Seeing; a != nil {
 		s += say("measure.seeing", a.FWHM, a.R0, a.Sigma, a.Frames)

@@ -2,6 +2,7 @@ package run
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -137,9 +138,7 @@ func (r *replay) measured(m measureEvent) {
 		} else {
 			r.when(nil, m.Facts)
 			r.got.Missing++
-			if r.got.Why == nil {
-				r.got.Why = err
-			}
+			r.got.Why = cmp.Or(r.got.Why, err)
 		}
 		r.now = record.FrameEvent{}
 	}

@@ -8,6 +8,7 @@
 package run
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -225,11 +226,7 @@ const lastWords = 20
 func (n *night) advance(seconds float64) { n.note(n.Sink.Advance(seconds)) }
 
 // note keeps the first failure, which ends the night.
-func (n *night) note(err error) {
-	if n.failure == nil && err != nil {
-		n.failure = err
-	}
-}
+func (n *night) note(err error) { n.failure = cmp.Or(n.failure, err) }
 
 // err is the reason why the night could not go on, if it could not.
 func (n *night) err() error {

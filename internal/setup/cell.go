@@ -1,6 +1,7 @@
 package setup
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -172,10 +173,7 @@ func suggestion(d *draft, i int) string {
 // clockFace says an hour: 8 o'clock, 8:30.
 func (w *tongue) clockFace(hour float64) string {
 	minutes := int(math.Round(hour * 60))
-	h := minutes / 60
-	if h == 0 {
-		h = 12
-	}
+	h := cmp.Or(minutes/60, 12)
 	if minutes%60 == 0 {
 		return w.term("oclock", h)
 	}

@@ -55,9 +55,7 @@ const ahead = time.Hour
 // aperture of so many mm, 0 for not known. Common practice, no source: second
 // magnitude for 150 mm, and the light grows with the area.
 func faintest(apertureMM float64) float64 {
-	if apertureMM == 0 {
-		apertureMM = 150
-	}
+	apertureMM = cmp.Or(apertureMM, 150)
 	return min(3, max(1, 2+5*math.Log10(apertureMM/150)))
 }
 

@@ -2,6 +2,7 @@ package voice
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -61,10 +62,7 @@ func (c Command) Speak(ctx context.Context, text string) (PCM, error) {
 
 // run gives the program the text and returns what it wrote.
 func (c Command) run(ctx context.Context, text string) (wav []byte, err error) {
-	limit := c.Timeout
-	if limit == 0 {
-		limit = 2 * time.Second
-	}
+	limit := cmp.Or(c.Timeout, 2*time.Second)
 	ctx, cancel := context.WithTimeout(ctx, limit)
 	defer cancel()
 	args, input, file := slices.Clone(c.Argv[1:]), text, ""

@@ -2,6 +2,7 @@ package voice
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"fmt"
 	"net"
@@ -129,9 +130,6 @@ func ssipAddress() (network, address string) {
 	case kind == "unix_socket" && where != "":
 		return "unix", where
 	}
-	dir := os.Getenv("XDG_RUNTIME_DIR")
-	if dir == "" {
-		dir = filepath.Join("/run/user", fmt.Sprint(os.Getuid()))
-	}
+	dir := cmp.Or(os.Getenv("XDG_RUNTIME_DIR"), filepath.Join("/run/user", fmt.Sprint(os.Getuid())))
 	return "unix", filepath.Join(dir, "speech-dispatcher", "speechd.sock")
 }

@@ -2,6 +2,7 @@ package camera
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -84,11 +85,7 @@ func openPipeline(ctx context.Context, spec string, o Options) (vision.Source, e
 		p.status = p.cmd.Wait()
 		close(p.exited)
 	}()
-	patience := o.Patience
-	if patience == 0 {
-		patience = 30 * time.Second
-	}
-	ctx, cancel := context.WithTimeout(ctx, patience)
+	ctx, cancel := context.WithTimeout(ctx, cmp.Or(o.Patience, 30*time.Second))
 	defer cancel()
 	select {
 	case p.format = <-agreed:

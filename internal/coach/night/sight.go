@@ -1,6 +1,7 @@
 package night
 
 import (
+	"cmp"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -128,9 +129,7 @@ func (v *cloudDetector) seen(s observe.Sight, dt float64) {
 		dimly = 0.6
 	)
 	light := s.Level * s.Radius * s.Radius
-	if v.light == 0 {
-		v.light = light
-	}
+	v.light = cmp.Or(v.light, light)
 	v.dimmed = light < dimly*v.light
 	v.light += (1 - math.Exp(-dt/slow)) * (light - v.light)
 }

@@ -1,6 +1,7 @@
 package board
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"os"
@@ -41,9 +42,7 @@ type Watching struct {
 // Watch watches power and memory until ctx ends. Only Raspberry Pis report their voltage;
 // on others it is not watched.
 func Watch(ctx context.Context, w Watching) {
-	if w.Root == "" {
-		w.Root = "/"
-	}
+	w.Root = cmp.Or(w.Root, "/")
 	if w.Every <= 0 {
 		w.Every = 5 * time.Second
 	}
@@ -98,7 +97,7 @@ func memory(root string, was bool) (short bool, details string) {
 	}
 	var available uint64
 	_, after, _ := strings.Cut(text(filepath.Join(root, "proc/meminfo")), "MemAvailable:")
-	kB, _, _ := strings.Cut(strings.TrimSpace(after), " ")
+	kB := append(strings.Fields(after), "")[0]
 	node := text(filepath.Join(root, "sys/devices/system/node/node0/meminfo"))
 	switch {
 	case kB != "":

@@ -1,6 +1,7 @@
 package drive
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -81,9 +82,7 @@ func (c *centring) learn(axis int) (act, error) {
 	if c.tries > probes {
 		return act{}, ErrNoResponse
 	}
-	if c.probe == 0 {
-		c.probe = math.Min(firstProbe, c.m.limits.Nudge)
-	}
+	c.probe = cmp.Or(c.probe, math.Min(firstProbe, c.m.limits.Nudge))
 	var p [2]float64
 	p[axis] = c.probe
 	return c.send(p)
@@ -204,9 +203,7 @@ func (c *centring) refine(sent [2]float64, miss r2.Vec) {
 // watch ends a nudge that takes the star out of sight, or clearly backwards.
 func (c *centring) watch(l observe.Sight) error {
 	if !l.Seen {
-		if c.unseen == 0 {
-			c.unseen = l.T
-		}
+		c.unseen = cmp.Or(c.unseen, l.T)
 		if l.T-c.unseen > outOfSight {
 			return ErrStarLost
 		}

@@ -1,6 +1,7 @@
 package nights
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -54,12 +55,7 @@ func Run(seed uint64, o Options, watch Watch) (Result, error) {
 }
 
 func start(seed uint64, o Options) (*run, error) {
-	if o.FPS == 0 {
-		o.FPS = 10
-	}
-	if o.Limit == 0 {
-		o.Limit = 1500
-	}
+	o.FPS, o.Limit = cmp.Or(o.FPS, 10), cmp.Or(o.Limit, 1500)
 	if o.Words == nil {
 		words, err := newSpeech()
 		if err != nil {

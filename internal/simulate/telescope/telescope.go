@@ -93,9 +93,6 @@ func (t *Telescope) star() r2.Vec {
 	return r2.Add(t.pointing, r2.Add(r2.Scale(2, t.tilt()), t.shaken))
 }
 
-// Now returns the time, seconds, up to which the telescope has been advanced.
-func (t *Telescope) Now() float64 { return t.t }
-
 // Night returns what the telescope was made of.
 func (t *Telescope) Night() Night { return t.night }
 
