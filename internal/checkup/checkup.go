@@ -34,7 +34,6 @@ type Job struct {
 	JSON     bool   // print JSON lines, and speak nothing
 }
 
-// line is the JSON line of one part.
 type line struct {
 	Part   string `json:"part"`
 	Fine   bool   `json:"fine"`

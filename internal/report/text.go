@@ -227,7 +227,6 @@ func (n *Night) columns() (list []string) {
 	return list
 }
 
-// rows are its rows.
 func (n *Night) rows() (rows [][]string) {
 	w := n.words
 	for _, p := range n.Table(tableRows) {

@@ -29,7 +29,6 @@ func sightOf(t float64, f *frame.Frame, m ring.Measurement) observe.Sight {
 	return s
 }
 
-// measure measures a frame.
 func (n *night) measure(t float64, f *frame.Frame) observe.Sight {
 	if n.LookDown != nil {
 		return n.LookDown(t, f)

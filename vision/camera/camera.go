@@ -156,7 +156,7 @@ func openPath(ctx context.Context, path string, o Options) (vision.Source, error
 	case info.Mode()&os.ModeCharDevice != 0:
 		return openDevice(ctx, path, o)
 	case info.Mode()&os.ModeNamedPipe != 0:
-		return openMJPEGFile(ctx, path, o)
+		return openMJPEGFile(path, o)
 	}
 	head, err := firstBytes(path)
 	switch {
@@ -165,7 +165,7 @@ func openPath(ctx context.Context, path string, o Options) (vision.Source, error
 	case len(head) == 0:
 		return nil, fmt.Errorf("opening the camera: %s is empty; record or copy it again", path)
 	case string(head) == "\xff\xd8\xff":
-		return openMJPEGFile(ctx, path, o)
+		return openMJPEGFile(path, o)
 	case still.HasExtension(path):
 		return openPictures([]string{path}, o), nil
 	}

@@ -164,7 +164,7 @@ func wakeable(f *os.File) (file, func(), error) {
 }
 
 // openMJPEGFile reads a recorded MJPEG stream or a named pipe.
-func openMJPEGFile(ctx context.Context, path string, o Options) (vision.Source, error) {
+func openMJPEGFile(path string, o Options) (vision.Source, error) {
 	// Non-blocking: a named pipe nobody writes to yet must not hang the opening.
 	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 	if err != nil {

@@ -56,7 +56,7 @@ func (r *racking) next(v view) (act, error) {
 	r.last = v
 	switch {
 	case !v.found && r.task == Larger:
-		return r.outOfFocus(v)
+		return r.outOfFocus()
 	case !v.found:
 		return act{}, ErrNoRing
 	case r.f.per == 0:
@@ -105,7 +105,7 @@ func (r *racking) double() {
 }
 
 // outOfFocus moves the focuser until there is a ring, in whichever direction.
-func (r *racking) outOfFocus(v view) (act, error) {
+func (r *racking) outOfFocus() (act, error) {
 	if r.f.per != 0 && r.legs == 0 {
 		return r.send(math.Abs(r.goal / r.f.per))
 	}

@@ -117,7 +117,6 @@ func flooded(ctx context.Context, src vision.Source, m *ring.Meter) bool {
 	return true
 }
 
-// give gives the lesson.
 func (l firstLesson) give(ctx context.Context) error {
 	for i := 0; i < len(lessonSounds); i++ {
 		again, err := l.one(ctx, lessonSounds[i].say, lessonSounds[i].sound)
