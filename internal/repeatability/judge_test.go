@@ -43,6 +43,9 @@ func TestJudgeOfWhatIsTurned(t *testing.T) {
 	if math.Hypot(r.Circle.X-640, r.Circle.Y-480) > 1e-6 || r.TOML != "centre_px = [640.0, 480.0]" || r.Verdict != Trusted || r.Tilt != 0 {
 		t.Errorf("a camera: %+v", r)
 	}
+	if want := job.Telescope.Tolerance() / job.PixelMM; math.Abs(r.Tolerance/want-1) > 1e-9 {
+		t.Errorf("the tolerance is %g px, want %g", r.Tolerance, want)
+	}
 	if !slices.Contains(said, "wobble.within-of") || slices.Contains(said, "wobble.within") {
 		t.Errorf("of a camera it says %v", said)
 	}
