@@ -290,3 +290,45 @@ func TestQuiet(t *testing.T) {
 	e.run(4, 5)
 	e.check("0.0 Centred.", "2.0 (centred: said a moment ago)", "4.0 Centred.")
 }
+
+// A condition is said once it has lasted for its time, whenever it began: a stalled camera
+// after two seconds.
+func TestConditionMustLast(t *testing.T) {
+	for _, began := range []float64{0, 100} {
+		e := newEar(t)
+		e.set(began, "camera-stalled", true)
+		for _, c := range []struct {
+			after float64
+			said  int
+		}{{0.1, 0}, {1.9, 0}, {2.1, 1}} {
+			if e.step(began + c.after); len(e.heard) != c.said {
+				t.Errorf("began at %g s, after %g s: heard %v", began, c.after, e.heard)
+			}
+		}
+	}
+}
+
+// Idle is neither while something is said nor while something waits.
+func TestIdle(t *testing.T) {
+	e := newEar(t)
+	if !e.n.Idle() {
+		t.Error("not idle at the start")
+	}
+	if e.add(0, turn("top")); e.n.Idle() {
+		t.Error("idle while something waits")
+	}
+	if e.step(0.1); e.n.Idle() {
+		t.Error("idle while something is said")
+	}
+	if e.run(0.2, 20); !e.n.Idle() {
+		t.Error("not idle when all is said")
+	}
+}
+
+// Nobody need choose how many words a cue is given: it is the normal number.
+func TestZeroVerbosityIsNormal(t *testing.T) {
+	var v Verbosity
+	if v != Normal || !(Brief < Normal && Normal < Full) {
+		t.Errorf("zero is %d, normal %d", v, Normal)
+	}
+}
