@@ -116,6 +116,7 @@ func TestCameraFaults(t *testing.T) {
 	n.Camera.Bits = 8
 	var out lines
 	p := parts(t, n, &out)
+	p.Speech = mime{haste: 5} // what goes on by the clock need not wait for long words
 	events := make(chan run.DeviceEvent, 64)
 	p.Devices = events
 	cam := &netcam{src: telescope.NewSource(n, telescope.SourceOptions{FPS: fps, Wall: true, Closed: io.EOF}), address: "127.0.0.1:0"}

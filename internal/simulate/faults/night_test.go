@@ -48,11 +48,11 @@ func (s *spoilt) Next(ctx context.Context) (*frame.Frame, error) {
 	return f, s.spoil(t, f)
 }
 
-// mime speaks without a voice, as long as a voice would.
-type mime struct{}
+// mime speaks without a voice, as long as a voice would, or so many times as fast.
+type mime struct{ haste float64 }
 
-func (mime) Clip(_ context.Context, text string) (audio.Clip, error) {
-	return audio.FromPCM(make([]int16, int((0.3+0.065*float64(len(text)))*audio.Rate))), nil
+func (m mime) Clip(_ context.Context, text string) (audio.Clip, error) {
+	return audio.FromPCM(make([]int16, int((0.3+0.065*float64(len(text)))/max(m.haste, 1)*audio.Rate))), nil
 }
 
 // sky draws a night for a small camera, and hands that keep the star in its frame, so that what is lost is lost by
