@@ -97,3 +97,49 @@ func TestShiftAddsItsVariance(t *testing.T) {
 		t.Errorf("the silhouette's one-sigma is %g", got)
 	}
 }
+
+// Rings are compared within a side of focus, and only such as were well seen.
+func TestRadiusRatioIsOfOneSide(t *testing.T) {
+	for _, c := range []struct {
+		samples []defocusSample
+		want    float64
+	}{
+		{nil, 1},
+		{[]defocusSample{{1, 2, 9}, {-1, 5, 9}}, 1},
+		{[]defocusSample{{1, 2, 9}, {-1, 5, 9}, {1, 4, 9}}, 2},
+		{[]defocusSample{{1, 2, 9}, {1, 4, LeastLooks - 1}}, 1},
+	} {
+		if got := (&hypothesis{samples: c.samples}).radiusRatio(); got != c.want {
+			t.Errorf("%v: %g, want %g", c.samples, got, c.want)
+		}
+	}
+}
+
+// What wanders and what a focuser sags by are errors of a claim that no longer look takes
+// away: their variances add to the estimate's, and much of either leaves nothing to prove.
+func TestWanderAndSagStay(t *testing.T) {
+	r := rand.New(rand.NewPCG(53, 54))
+	b := NewBank(optic5(t))
+	for range 3000 {
+		b.noise.add(r2.Vec{X: 0.01 * r.NormFloat64(), Y: 0.01 * r.NormFloat64()})
+	}
+	sag := func(tolerances float64) {
+		sd := tolerances * b.o.Tolerance
+		b.sides = sides{visits: 100, square: 100 * sd * sd, most: 9}
+	}
+	firm := b.FramesToProve(r2.Vec{}, 0, 100, 0)
+	sag(0.16)
+	if some := b.FramesToProve(r2.Vec{}, 0, 100, 0); math.IsInf(some, 0) || some <= firm {
+		t.Errorf("%g frames with a focuser that sags by 0.16 tolerances, %g with a firm one", some, firm)
+	}
+	sag(1)
+	if n := b.FramesToProve(r2.Vec{}, 0, 100, 0); !math.IsInf(n, 1) {
+		t.Errorf("%g frames prove what sags by a tolerance", n)
+	}
+	b.slow = slow{blocks: 20, square: 100, excess: 1e-6}
+	h := b.hyps[0]
+	want := math.Sqrt(h.axisSD()*h.axisSD() + b.SagVariance() + b.Wander()*b.Wander())
+	if got := b.claimSD(h); !(b.Wander() > 0) || !(b.SagVariance() > 0) || !(math.Abs(got-want) < 1e-9) {
+		t.Errorf("one-sigma %g, want %g; wander %g, sag %g", got, want, b.Wander(), math.Sqrt(b.SagVariance()))
+	}
+}
