@@ -32,6 +32,7 @@ type session struct {
 	now   *saying
 
 	tone   cue.Tone // as it sounds now
+	known  cue.Estimate
 	result string
 }
 
@@ -94,7 +95,7 @@ func (d *session) run(limit float64) {
 			d.see(&s)
 		}
 		a := d.coach.See(s)
-		d.tone = a.Tone
+		d.tone, d.known = a.Tone, a.Estimate
 		for _, c := range a.Cues {
 			if d.now != nil && (c.Action == cue.Stop || c.Code == cue.CodeSun) {
 				d.coach.Ended(d.now.cue.ID, d.t)

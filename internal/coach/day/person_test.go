@@ -1,6 +1,7 @@
 package day_test
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -138,5 +139,32 @@ func TestToneIsOfWhatIsTurned(t *testing.T) {
 	d.see = hide
 	if d.run(d.t + 1); d.tone.State != cue.ToneOff {
 		t.Errorf("a tone of a reflection that is out of sight\n%s", d.script())
+	}
+}
+
+// The tone of what is within its goal sounds exactly where the error is below one goal; and the
+// estimate of the mirror, in goals of the reflection, which stands twice as far from the mark as
+// the axis, has its bound above it.
+func TestToneAndEstimateAreInGoals(t *testing.T) {
+	set := settings(indoors.Demo(2))
+	d := newSession(t, indoors.Demo(2))
+	states := map[cue.ToneState]int{}
+	known := 0
+	for d.t < 600 && d.result == "" {
+		d.run(d.t + 1.0/fps)
+		if s := d.tone.State; s == cue.ToneInside || s == cue.ToneTrim {
+			if states[s]++; (s == cue.ToneInside) != (d.tone.Error < 1) {
+				t.Fatalf("an error of %.2f goals, and the tone is %v", d.tone.Error, s)
+			}
+		}
+		if e := d.known; e.Known {
+			known++
+			if want := 2 * r2.Norm(e.Axis) / day.Goal(set.Telescope); math.Abs(e.Ratio-want) > 1e-9 || e.Bound < e.Ratio {
+				t.Fatalf("%+v, want the ratio %.3f", e, want)
+			}
+		}
+	}
+	if states[cue.ToneInside] == 0 || states[cue.ToneTrim] == 0 || known == 0 {
+		t.Errorf("tones %v, %d estimates", states, known)
 	}
 }
