@@ -54,7 +54,7 @@ func TestJudgeOfWhatIsTurned(t *testing.T) {
 	if math.Abs(r.RadiusMM-6) > 1e-6 || math.Abs(r.Tilt-20.63) > 0.01 || r.TOML != "" || r.Verdict != "" {
 		t.Errorf("a spot: %+v", r)
 	}
-	if slices.Contains(said, "wobble.within-of") || !slices.Contains(said, "wobble.within") {
+	if slices.Contains(said, "wobble.within-of") || !slices.Contains(said, "wobble.within") || !slices.Contains(said, "wobble.circle") || !slices.Contains(said, "wobble.tilt") {
 		t.Errorf("of a spot it says %v", said)
 	}
 }

@@ -81,6 +81,12 @@ func TestVerdicts(t *testing.T) {
 		"all at one place": {seatings(r, 5, 0, 0), 1, repeatability.Trusted},
 	} {
 		s := repeatability.Spread(c.looks)
+		for i := range c.looks { // in another unit it is the same
+			c.looks[i].At, c.looks[i].Sigma = r2.Scale(10, c.looks[i].At), 10*c.looks[i].Sigma
+		}
+		if tenth := repeatability.Spread(c.looks); tenth.Judge(10*c.tolerance) != c.want || tenth.Needed(10*c.tolerance) != s.Needed(c.tolerance) {
+			t.Errorf("%s, in tenths: %s, want %s", name, tenth.Judge(10*c.tolerance), c.want)
+		}
 		if got := s.Judge(c.tolerance); got != c.want {
 			t.Errorf("%s: %s (%+v), want %s", name, got, s, c.want)
 		}
