@@ -150,9 +150,9 @@ func (m *Meter) learnBias(s biasCase, ratio float64) bool {
 		return false
 	}
 	b := &m.bias
-	grid := 128
+	g := grid{n: 128, bands: 3}
 	if s.burnt {
-		grid = 256 // only the wings are left, which are all fringes
+		g.n = 256 // only the wings are left, which are all fringes
 	}
 	var q params
 	q[pR], q[pEps], q[pBlur] = s.r, s.eps, someBlur
@@ -161,8 +161,8 @@ func (m *Meter) learnBias(s biasCase, ratio float64) bool {
 	// With more fringes than the grid can show, the bias is calculated for fewer, wider
 	// fringes, and scaled down with their width.
 	per := m.fresnelPerPx()
-	narrower := math.Sqrt(min(1, mostFresnel(grid, s.coma*s.lean)/(per*s.r)))
-	b.expose(m.canvasOf(grid, 3), &q, per*sq(narrower), m.region.bin)
+	narrower := math.Sqrt(min(1, mostFresnel(g.n, s.coma*s.lean)/(per*s.r)))
+	b.expose(m.canvasOf(g), &q, per*sq(narrower), m.region.bin)
 	b.of, b.fresnel, b.bin = s, per, m.region.bin
 	if s.burnt {
 		return m.learnLevel(&q, ratio)

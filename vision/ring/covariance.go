@@ -1,8 +1,6 @@
 package ring
 
 import (
-	"math"
-
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -17,7 +15,7 @@ const sectors = 24
 // where noise is not the only error. Efron & Tibshirani, An Introduction to the
 // Bootstrap, ch. 11 (from memory). ok is false where A, or A without a sector, is
 // singular.
-func (f *fitter) covariance(q *params) (cov, inv *mat.SymDense, ok bool) {
+func (f *fitter) covariance() (cov, inv *mat.SymDense, ok bool) {
 	n := len(f.free)
 	var ch mat.Cholesky
 	if !ch.Factorize(f.normal) {
@@ -27,41 +25,14 @@ func (f *fitter) covariance(q *params) (cov, inv *mat.SymDense, ok bool) {
 	if ch.InverseTo(inv) != nil {
 		return nil, nil, false
 	}
-	score := make([]float64, sectors*n)
-	part := make([][]float64, sectors)
-	for k := range part {
-		part[k] = make([]float64, n*n)
-	}
-	row := make([]float64, n)
-	var t tap
-	for i := range f.data {
-		if f.weight[i] == 0 {
-			continue
-		}
-		r := f.residual(i, q)
-		f.row(i, q, &t, row)
-		d := &f.data[i]
-		k := int((math.Atan2(d.y-q[pY], d.x-q[pX])/(2*math.Pi) + 0.5) * sectors)
-		k = min(max(k, 0), sectors-1)
-		w := f.weight[i] / f.sigma[i]
-		for a := range n {
-			score[k*n+a] += w * r * row[a]
-			wa := w / f.sigma[i] * row[a]
-			for b := a; b < n; b++ {
-				part[k][a*n+b] += wa * row[b]
-			}
-		}
-	}
 	cov = mat.NewSymDense(n, nil)
 	rest := mat.NewSymDense(n, nil)
 	var moved mat.VecDense
 	for k := range sectors {
-		for a := range n {
-			for b := a; b < n; b++ {
-				rest.SetSym(a, b, f.normal.At(a, b)-part[k][a*n+b])
-			}
-		}
-		if !ch.Factorize(rest) || ch.SolveVecTo(&moved, mat.NewVecDense(n, score[k*n:(k+1)*n])) != nil {
+		part, score := f.equations(f.sector[k], f.sector[k+1])
+		rest.ScaleSym(-1, mat.NewSymDense(n, part))
+		rest.AddSym(rest, f.normal)
+		if !ch.Factorize(rest) || ch.SolveVecTo(&moved, mat.NewVecDense(n, score)) != nil {
 			return nil, nil, false
 		}
 		cov.SymRankOne(cov, (sectors-1.0)/sectors, &moved)

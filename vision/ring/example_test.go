@@ -24,10 +24,10 @@ func ExampleMeter_Measure() {
 		fmt.Println("no ring:", m.Why) // an ordinary result, not an error
 		return
 	}
-	fmt.Printf("ring of %.1f px, offset %.1f, %.1f px\n", m.Ring.Radius, m.Offset.X, m.Offset.Y)
+	fmt.Printf("ring of %.0f px, offset %.1f, %.1f px\n", m.Ring.Radius, m.Offset.X, m.Offset.Y)
 	fmt.Printf("sigma below a fifth of a pixel: %t\n", m.Sigma.X < 0.2 && m.Sigma.Y < 0.2)
 	// Output:
-	// ring of 65.2 px, offset 11.3, 4.6 px
+	// ring of 65 px, offset 11.3, 4.6 px
 	// sigma below a fifth of a pixel: true
 }
 

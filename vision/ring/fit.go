@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"halocue/vision/robust"
@@ -23,13 +24,13 @@ type noise struct {
 
 // fitter finds the model that fits the samples best.
 type fitter struct {
-	*canvas            // the model and its derivatives
-	fine       *canvas // the one to end with
-	last       bool    // the end of the fit: the derivatives are made anew in each round, and not only where the old ones no longer help
+	picture    *canvas // of the model
+	sketch     *canvas // of its derivatives, which need not be as exact: they are the way, not the goal
 	fresnel    float64 // N per px of radius
 	vanes      int
 	pixel      float64 // side of a sample, px
 	data       []sample
+	sector     [sectors + 1]int // where each sector of the ring begins in data
 	noise      noise
 	modelError float64 // of the model itself: RMS error over flux
 	prior      params  // means
@@ -37,26 +38,37 @@ type fitter struct {
 
 	centred float64 // 1 / sigma^2 of the silhouette's place, radii
 
-	model, sigma, weight []float64
-	slopes               []float64 // by how much a sample rises with its light: below 1 where some of it is cut
-	ceiling              float64   // at which light is cut, ADU
-	scale                float64   // robust RMS of residual / sigma
-	normal               *mat.SymDense
-	free                 []int
+	model, sigma  []float64
+	weight, force []float64 // of the samples in the normal equations
+	slopes        []float64 // by how much a sample rises with its light: below 1 where some of it is cut
+	ceiling       float64   // at which light is cut, ADU
+	scale         float64   // robust RMS of residual / sigma
+	normal        *mat.SymDense
+	free          []int
+	by            [][]float64 // derivatives of the model by the free parameters
+	before, part  []float64   // room for a model, and for other numbers of the samples
 }
 
-// residuals evaluates q, which must be drawn, and returns the robust cost.
-func (f *fitter) residuals(q *params) float64 {
+// predict draws q and sets the model's value of each sample.
+func (f *fitter) predict(q *params) {
+	c := f.picture
+	c.draw(q, f.fresnel, f.vanes, f.pixel)
 	var t tap
-	cost := 0.0
 	for i := range f.data {
 		d := &f.data[i]
 		x, y := (d.x-q[pX])/q[pR], (d.y-q[pY])/q[pR]
 		m := q[pSky] + q[pSX]*x + q[pSY]*y
-		if f.tapAt(x, y, &t) {
-			m += q[pFlux] * q.evenness(x, y) * f.value(f.blurred, &t)
+		if c.tapAt(x, y, &t) {
+			m += q[pFlux] * q.evenness(x, y) * c.value(c.blurred, &t)
 		}
 		f.model[i] = m
+	}
+}
+
+// cost returns the robust cost of q, which must be predicted.
+func (f *fitter) cost(q *params) float64 {
+	cost := 0.0
+	for i := range f.data {
 		cost += f.rho(f.residual(i, q))
 	}
 	for k := range nParam {
@@ -98,9 +110,8 @@ func (f *fitter) weightOf(r float64) float64 {
 }
 
 // distance returns the median distance of the lit samples from the model, over the
-// ring's light. The model must be drawn.
+// ring's light.
 func (f *fitter) distance(q *params) float64 {
-	f.residuals(q)
 	var lit []float64
 	for i := range f.data {
 		if m := f.model[i] - q[pSky]; !f.data[i].clipped && m > 0.2*q[pFlux] {
@@ -132,55 +143,80 @@ func (f *fitter) rescale(q *params) {
 	}
 }
 
-// run refines q by Levenberg and Marquardt's method over the free parameters.
-func (f *fitter) run(q *params, free []int, rounds int) {
-	f.free = free
-	f.draw(q, f.fresnel, f.vanes, f.pixel)
+// descend refines q, which is predicted and derived, by Levenberg and Marquardt's method, with
+// so many pictures at the most. Each step, also one that fails, corrects the derivatives by
+// what it did to the model (Broyden 1965; from memory), because to make them anew costs most.
+// done reports whether what is left is a small step.
+func (f *fitter) descend(q *params, pictures int) (done bool) {
 	if f.scale == 0 {
 		f.scale = 1e6
-		f.residuals(q)
+		f.cost(q)
 	}
 	f.rescale(q)
 	f.relax(q)
-	cost := f.residuals(q)
+	cost := f.cost(q)
 	lambda := 1e-3
-	known := false // the derivatives, which cost most
-	for range rounds {
-		fresh := !known || f.last
-		if fresh {
-			f.derive(q, f.fresnel, f.vanes, free)
-			known = true
-		}
+	for range pictures {
 		g := f.accumulate(q)
-		gain := 0.0
-		for range 4 {
-			t := *q
-			if f.step(&t, g, lambda) {
-				f.draw(&t, f.fresnel, f.vanes, f.pixel)
-				if c := f.residuals(&t); c < cost {
-					gain = cost - c
-					*q, cost = t, c
-					lambda = max(lambda/10, 1e-9)
-					break
-				}
-			}
-			lambda *= 10
+		t := *q
+		gain, ok := f.step(&t, g, lambda)
+		if ok && gain < sq(smallStep) {
+			return true
 		}
-		if gain == 0 {
-			f.draw(q, f.fresnel, f.vanes, f.pixel)
-			f.residuals(q)
-			if fresh {
-				break
-			}
-			known = false
+		if !ok {
+			lambda *= 10
 			continue
 		}
-		if gain < 0.003 {
-			break
+		copy(f.before, f.model)
+		f.predict(&t)
+		f.secant(q, &t)
+		if f.cost(&t) < cost {
+			*q = t
+			lambda = max(lambda/10, 1e-9)
+			f.rescale(q)
+			f.relax(q)
+			cost = f.cost(q)
+		} else {
+			lambda *= 10
+			copy(f.model, f.before)
 		}
-		f.rescale(q)
-		f.relax(q)
-		cost = f.residuals(q)
+	}
+	return false
+}
+
+// smallStep is the step, in one-sigmas of all parameters together, that is not worth a picture.
+const smallStep = 0.1
+
+// derive sets the derivatives of the samples' model at q by the parameters that are free from now on.
+func (f *fitter) derive(q *params, free []int) {
+	f.free = free
+	c := f.sketch
+	c.draw(q, f.fresnel, f.vanes, f.pixel)
+	c.derive(q, f.fresnel, f.vanes, f.free)
+	for len(f.by) < len(f.free) {
+		f.by = append(f.by, make([]float64, len(f.data)))
+	}
+	var t tap
+	for i := range f.data {
+		f.row(c, i, q, &t)
+	}
+}
+
+// secant corrects the derivatives along the step from q to t by the models before and after
+// it: the least correction, with each parameter in its own one-sigmas.
+func (f *fitter) secant(q, t *params) {
+	sum := 0.0
+	floats.SubTo(f.part, f.model, f.before)
+	for a, k := range f.free {
+		step := t[k] - q[k]
+		sum += f.normal.At(a, a) * step * step
+		floats.AddScaled(f.part, -step, f.by[a])
+	}
+	if sum == 0 {
+		return
+	}
+	for a, k := range f.free {
+		floats.AddScaled(f.by[a], f.normal.At(a, a)*(t[k]-q[k])/sum, f.part)
 	}
 }
 
@@ -194,29 +230,16 @@ func (f *fitter) relax(q *params) {
 	f.tight[pHB] = f.tight[pHA]
 }
 
-// accumulate builds the normal equations at q, whose residuals are known, and
-// returns the gradient side.
+// accumulate builds the normal equations at q, which must be predicted, and returns the
+// gradient side.
 func (f *fitter) accumulate(q *params) []float64 {
-	n := len(f.free)
-	h := make([]float64, n*n)
-	g := make([]float64, n)
-	row := make([]float64, n)
-	var t tap
 	for i := range f.data {
 		r := f.residual(i, q)
-		f.row(i, q, &t, row)
-		w := f.weightOf(r)
-		f.weight[i] = w
-		s := f.sigma[i]
-		for a := range n {
-			ja := row[a] / s * w
-			g[a] += ja * r
-			ja /= s
-			for b := a; b < n; b++ {
-				h[a*n+b] += ja * row[b]
-			}
-		}
+		w := f.weightOf(r) * f.slopes[i] / f.sigma[i]
+		f.weight[i], f.force[i] = w*f.slopes[i]/f.sigma[i], w*r
 	}
+	h, g := f.equations(0, len(f.data))
+	n := len(f.free)
 	for a, k := range f.free {
 		h[a*n+a] += f.tight[k]
 		g[a] -= f.tight[k] * (q[k] - f.prior[k])
@@ -224,6 +247,22 @@ func (f *fitter) accumulate(q *params) []float64 {
 	f.centre(q, h, g)
 	f.normal = mat.NewSymDense(n, h)
 	return g
+}
+
+// equations returns both sides of the normal equations of the samples from <= i < to, as
+// accumulate weighted them.
+func (f *fitter) equations(from, to int) (h, g []float64) {
+	n := len(f.free)
+	h, g = make([]float64, n*n), make([]float64, n)
+	part := f.part[from:to]
+	for a := range n {
+		floats.MulTo(part, f.by[a][from:to], f.weight[from:to])
+		for b := a; b < n; b++ {
+			h[a*n+b] = floats.Dot(part, f.by[b][from:to])
+		}
+		g[a] = floats.Dot(f.by[a][from:to], f.force[from:to])
+	}
+	return h, g
 }
 
 // centre adds to the normal equations that the silhouette is near the middle of
@@ -248,57 +287,54 @@ func (f *fitter) centre(q *params, h, g []float64) {
 	}
 }
 
-// row sets the derivatives of sample i's model by the free parameters.
-func (f *fitter) row(i int, q *params, t *tap, row []float64) {
+// row sets the derivatives of sample i's model by the free parameters, as c shows them.
+func (f *fitter) row(c *canvas, i int, q *params, t *tap) {
 	d := &f.data[i]
 	x, y := (d.x-q[pX])/q[pR], (d.y-q[pY])/q[pR]
-	on := f.tapAt(x, y, t)
-	var v, gx, gy float64
+	on := c.tapAt(x, y, t)
+	var light, gx, gy float64
 	if on {
-		v, gx, gy = f.slope(f.blurred, t)
+		light, gx, gy = c.slope(c.blurred, t)
 	}
 	even := q.evenness(x, y)
 	flux := q[pFlux] * even
-	gx, gy = even*gx+q[pLX]*v, even*gy+q[pLY]*v // of the light, evenness included
+	gx, gy = even*gx+q[pLX]*light, even*gy+q[pLY]*light // of the light, evenness included
 	for a, k := range f.free {
+		v := &f.by[a][i]
 		switch k {
 		case pX:
-			row[a] = -(q[pFlux]*gx + q[pSX]) / q[pR]
+			*v = -(q[pFlux]*gx + q[pSX]) / q[pR]
 		case pY:
-			row[a] = -(q[pFlux]*gy + q[pSY]) / q[pR]
+			*v = -(q[pFlux]*gy + q[pSY]) / q[pR]
 		case pR:
-			row[a] = -(q[pFlux]*(gx*x+gy*y) + q[pSX]*x + q[pSY]*y) / q[pR]
+			*v = -(q[pFlux]*(gx*x+gy*y) + q[pSX]*x + q[pSY]*y) / q[pR]
 			if on && slices.Contains(f.free, pN) {
-				row[a] += flux * f.value(f.grad[pN], t) / q[pR]
+				*v += flux * c.value(c.grad[pN], t) / q[pR]
 			}
 		case pFlux:
-			row[a] = even * v
+			*v = even * light
 		case pLX:
-			row[a] = q[pFlux] * x * v
+			*v = q[pFlux] * x * light
 		case pLY:
-			row[a] = q[pFlux] * y * v
+			*v = q[pFlux] * y * light
 		case pSky:
-			row[a] = 1
+			*v = 1
 		case pSX:
-			row[a] = x
+			*v = x
 		case pSY:
-			row[a] = y
+			*v = y
 		default:
-			row[a] = 0
+			*v = 0
 			if on {
-				row[a] = flux * f.value(f.grad[k], t)
+				*v = flux * c.value(c.grad[k], t)
 			}
-		}
-	}
-	if k := f.slopes[i]; k < 1 {
-		for a := range row {
-			row[a] *= k
 		}
 	}
 }
 
-// step moves q by the damped Newton step; false where the result is no possible star.
-func (f *fitter) step(q *params, g []float64, lambda float64) bool {
+// step moves q by the damped Newton step, and returns by how much it should lower the cost;
+// ok is false where the result is no possible star.
+func (f *fitter) step(q *params, g []float64, lambda float64) (gain float64, ok bool) {
 	n := len(f.free)
 	h := mat.NewSymDense(n, nil)
 	for a := range n {
@@ -313,24 +349,25 @@ func (f *fitter) step(q *params, g []float64, lambda float64) bool {
 	}
 	var ch mat.Cholesky
 	if !ch.Factorize(h) {
-		return false
+		return 0, false
 	}
 	var d mat.VecDense
 	if err := ch.SolveVecTo(&d, mat.NewVecDense(n, g)); err != nil {
-		return false
+		return 0, false
 	}
 	for a, k := range f.free {
 		s := d.AtVec(a)
 		if math.IsNaN(s) {
-			return false
+			return 0, false
 		}
 		q[k] += s
+		gain += s * g[a]
 	}
 	q[pBlur] = max(q[pBlur], -f.pixel*f.pixel/12) // at the least, a camera of points instead of squares
 	for k := pVane + 1; k < nParam; k += 2 {
 		q[k] = min(max(q[k], 0), 0.2)
 	}
-	return q.sane()
+	return gain, q.sane()
 }
 
 func (q *params) sane() bool {

@@ -1,6 +1,8 @@
 package ring
 
-import "math"
+import (
+	"math"
+)
 
 // shape is a defocused star in units of the ring's geometric radius: what its
 // picture looks like apart from place, size, brightness and blur.
@@ -44,11 +46,16 @@ const (
 // comes back on the far side; at 2.6 that is below 1e-3 of the ring's brightness.
 const span = 2.6
 
+// grid is what a picture is made on.
+type grid struct {
+	n, bands int
+	smooth   bool // edges as edge draws them, a cubic spline between the points
+}
+
 // plane renders shapes on an n x n grid. Grid point (i, j) stands at
-// ((i - n/2) span/n, (j - n/2) span/n). One goroutine.
+// ((i - n/2) step, (j - n/2) step). One goroutine.
 type plane struct {
-	n      int
-	bands  int
+	grid
 	step   float64
 	conv   *convolver
 	field  []complex64 // transposed: [i*n+j]
@@ -58,13 +65,19 @@ type plane struct {
 	lo, hi int // grid lines that the pupil reaches: lo <= i < hi
 }
 
-func newPlane(n, bands int) *plane {
+func newPlane(g grid) *plane {
+	n := g.n
 	return &plane{
-		n: n, bands: bands, step: span / float64(n), conv: newConvolver(n),
+		grid: g, step: span / float64(n), conv: newConvolver(n),
 		field: make([]complex64, n*n), phase: make([]complex64, n*n), turn: make([]complex64, n*n),
 		kernel: make([]complex64, n),
 	}
 }
+
+// widen sets the side of the computed square for a Fresnel number of n. Light that comes
+// back from d radii away disturbs the derivative by the coma where n d^2 is small: at n = 15
+// and a side of 2.6 that derivative was off by a half, compared with a square twice as wide.
+func (p *plane) widen(n float64) { p.step = max(span, 2+math.Sqrt(20/n)) / float64(p.n) }
 
 // mostFresnel returns the largest Fresnel number that a grid of n x n can show of a
 // star with coma of k radii: a fringe at the edge, 1/sqrt(N) radii wide, has four
@@ -104,23 +117,23 @@ func (p *plane) render(s *shape, out []float32) {
 func (p *plane) pupil(s *shape, k, turn float64) {
 	clear(p.phase)
 	half := p.n / 2
-	reach := int(1/p.step) + 2
+	reach := int(1/p.step+p.soft()) + 1
 	p.lo, p.hi = half-reach, half+reach+1
 	for i := p.lo; i < p.hi; i++ {
 		x := float64(i-half) * p.step
 		for j := p.lo; j < p.hi; j++ {
 			y := float64(j-half) * p.step
 			r := math.Hypot(x, y)
-			if r > 1+p.step {
+			if r > 1+p.soft()*p.step {
 				continue
 			}
-			t := covered(1-r, x, y, r, p.step)
+			t := p.covered(1-r, x, y, r)
 			dx, dy := x-s.sx, y-s.sy
 			d := math.Hypot(dx, dy)
-			t *= covered(d-s.edge(dx, dy, d), dx, dy, d, p.step)
+			t *= p.covered(d-s.edge(dx, dy, d), dx, dy, d)
 			for v := range s.vanes {
 				if dx*s.cos[v]+dy*s.sin[v] > 0 {
-					t *= 1 - bar(dy*s.cos[v]-dx*s.sin[v], s.vane[v].width, p.step)
+					t *= 1 - p.bar(dy*s.cos[v]-dx*s.sin[v], s.vane[v].width)
 				}
 			}
 			if t == 0 {
@@ -146,9 +159,41 @@ func (s *shape) edge(dx, dy, d float64) float64 {
 	return s.eps * (1 + s.ha*(c*c-n*n) + s.hb*2*c*n)
 }
 
-// covered returns the fraction of a cell of the given step on the inner side of
-// a straight edge at signed distance d (> 0 inside) whose normal is (x, y)/r.
-func covered(d, x, y, r, step float64) float64 {
+// softness is the width of a smooth edge, cells: with less of it the grid shows false fringes,
+// with more it loses true ones (trials in docs/measurement.md).
+const softness = 0.8
+
+// soft returns how far from an edge a point of the grid may be touched by it, cells.
+func (p *plane) soft() float64 {
+	if p.smooth {
+		return edgeReach * softness
+	}
+	return 1
+}
+
+// edgeReach is where a smooth edge has come to 0 or 1 within 1e-4.
+const edgeReach = 5
+
+// edge is a step from 0 to 1 without what a grid cannot show, x in widths: the step
+// smoothed by a Gaussian, of which the first terms are taken back that it takes from low
+// frequencies (its transform is exp(-u) (1 + u + u^2/2), with u = (2 pi f)^2 / 2).
+func edge(x float64) float64 {
+	switch {
+	case x >= edgeReach:
+		return 1
+	case x <= -edgeReach:
+		return 0
+	}
+	return 0.5*math.Erfc(-x/math.Sqrt2) + x*(7-x*x)/8*math.Exp(-x*x/2)/math.Sqrt(2*math.Pi)
+}
+
+// covered returns the fraction of a cell on the inner side of a straight edge at signed
+// distance d (> 0 inside) whose normal is (x, y)/r.
+func (p *plane) covered(d, x, y, r float64) float64 {
+	step := p.step
+	if p.smooth {
+		return edge(d / (softness * step))
+	}
 	if d >= step {
 		return 1
 	}
@@ -183,7 +228,11 @@ func covered(d, x, y, r, step float64) float64 {
 
 // bar returns the part of a cell covered by a bar of the given width whose axis
 // passes at distance across.
-func bar(across, width, step float64) float64 {
+func (p *plane) bar(across, width float64) float64 {
+	step := p.step
+	if p.smooth {
+		return edge((across+width/2)/(softness*step)) - edge((across-width/2)/(softness*step))
+	}
 	lo, hi := max(across-step/2, -width/2), min(across+step/2, width/2)
 	return max(0, hi-lo) / step
 }
@@ -219,5 +268,5 @@ func (p *plane) freq(i int) float64 {
 	if i >= p.n/2 {
 		i -= p.n
 	}
-	return float64(i) / span
+	return float64(i) / (float64(p.n) * p.step)
 }

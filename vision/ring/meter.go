@@ -22,7 +22,7 @@ type Meter struct {
 	finder   finder
 	trace    *tracer
 	region   region
-	canvas   map[[2]int]*canvas
+	canvas   map[grid]*canvas
 	track    track
 	bias     bias
 	flagSets [64][]Flag
@@ -31,7 +31,7 @@ type Meter struct {
 
 // NewMeter returns a Meter for a telescope and a camera.
 func NewMeter(c Config) *Meter {
-	m := &Meter{cfg: c, pixel: c.PixelMM, eps: c.Telescope.Obstruction(), trace: newTracer(), canvas: map[[2]int]*canvas{}}
+	m := &Meter{cfg: c, pixel: c.PixelMM, eps: c.Telescope.Obstruction(), trace: newTracer(), canvas: map[grid]*canvas{}}
 	if m.pixel <= 0 {
 		m.pixel = optics.UsualPixelMM
 	}

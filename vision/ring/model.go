@@ -61,25 +61,28 @@ func (q *params) shape(fresnel float64, vanes int) shape {
 // rendering.
 type canvas struct {
 	*plane
-	base         []float32         // sharp
-	blurred      []float32         // blurred by camera pixel and air
-	grad         [nParam][]float32 // blurred derivative, nil where there is none
-	otf          []complex64
-	withoutVanes []float32 // what the vanes do
+	base          []float32         // sharp
+	blurred       []float32         // blurred by camera pixel and air
+	grad          [nParam][]float32 // blurred derivative, nil where there is none
+	otf           []complex64
+	turned, wider []float32 // what the vanes do, all at once
 }
 
-func newCanvas(n, bands int) *canvas {
-	c := &canvas{plane: newPlane(n, bands)}
+func newCanvas(g grid) *canvas {
+	c, n := &canvas{plane: newPlane(g)}, g.n
 	c.base = make([]float32, n*n)
 	c.blurred = make([]float32, n*n)
 	c.otf = make([]complex64, n)
-	c.withoutVanes = make([]float32, n*n)
+	c.turned, c.wider = make([]float32, n*n), make([]float32, n*n)
 	return c
 }
 
 // stepOf holds the step of the numerical derivative for those parameters whose derivative
 // is a picture of its own: small beside what the picture resolves, and far above rounding.
 var stepOf = [nParam]float64{pOX: 1e-3, pOY: 1e-3, pKX: 1e-3, pKY: 1e-3, pN: 1e-3, pEps: 1e-3, pHA: 1e-2, pHB: 1e-2, pA0: 1e-3, pA1: 1e-3, pSph: 1e-3}
+
+// vaneStep is the same for the direction of a vane, radians, and its width, radii.
+const vaneStep = 2e-3
 
 // draw renders q. pixel is the side of a data pixel, px.
 func (c *canvas) draw(q *params, fresnel float64, vanes int, pixel float64) {
@@ -131,41 +134,35 @@ func (c *canvas) derive(q *params, fresnel float64, vanes int, free []int) {
 	}
 }
 
-// deriveVanes sets the derivatives by direction and width of the vanes, from one picture
-// without any. A vane is thin compared with the fringes: its effect is near its own line,
-// grows with its width and turns with it. An error here only makes the fit slower.
+// deriveVanes sets the derivatives by direction and width of the vanes, from a picture with
+// all of them turned and one with all of them wider. A vane is thin compared with the
+// fringes: what changes is near its own line.
 func (c *canvas) deriveVanes(q *params, fresnel float64, vanes int) {
-	n := c.n
-	s := q.shape(fresnel, vanes)
-	withoutVanes := s
-	withoutVanes.vanes = 0
-	c.render(&withoutVanes, c.withoutVanes)
-	for i, v := range c.base {
-		c.withoutVanes[i] = v - c.withoutVanes[i]
-	}
-	c.blur(c.withoutVanes, nil)
-	for k := range vanes {
-		clear(c.grad[pVane+2*k])
-		clear(c.grad[pVane+2*k+1])
-	}
-	for j := 1; j < n-1; j++ {
-		y := float64(j-n/2)*c.step - s.sy
-		for i := 1; i < n-1; i++ {
-			x := float64(i-n/2)*c.step - s.sx
-			if x*x+y*y > 2 {
-				continue
-			}
-			near, best := 0, -2.0
-			for k := range vanes {
-				if d := x*s.cos[k] + y*s.sin[k]; d > best {
-					near, best = k, d
-				}
-			}
-			at := j*n + i
-			gx, gy := float64(c.withoutVanes[at+1]-c.withoutVanes[at-1])/(2*c.step), float64(c.withoutVanes[at+n]-c.withoutVanes[at-n])/(2*c.step)
-			c.grad[pVane+2*near][at] = float32(y*gx - x*gy)
-			c.grad[pVane+2*near+1][at] = c.withoutVanes[at] / float32(max(s.vane[near].width, 0.002))
+	for d, out := range [][]float32{c.turned, c.wider} {
+		t := *q
+		for k := range vanes {
+			t[pVane+2*k+d] += vaneStep
 		}
+		s := t.shape(fresnel, vanes)
+		c.render(&s, out)
+		for i := range out {
+			out[i] = (out[i] - c.base[i]) / vaneStep
+		}
+	}
+	c.blur(c.turned, c.wider)
+	for k := range 2 * vanes {
+		clear(c.grad[pVane+k])
+	}
+	s := q.shape(fresnel, vanes)
+	for at := range c.turned {
+		x, y := float64(at%c.n-c.n/2)*c.step-s.sx, float64(at/c.n-c.n/2)*c.step-s.sy
+		near, best := 0, math.Inf(-1)
+		for k := range vanes {
+			if d := x*s.cos[k] + y*s.sin[k]; d > best {
+				near, best = k, d
+			}
+		}
+		c.grad[pVane+2*near][at], c.grad[pVane+2*near+1][at] = c.turned[at], c.wider[at]
 	}
 }
 
@@ -176,7 +173,11 @@ func (c *canvas) setOTF(q *params, pixel float64) {
 	side := pixel / q[pR]
 	for i := range c.otf {
 		f := c.freq(i)
-		c.otf[i] = complex(float32(math.Exp(-2*math.Pi*math.Pi*v*f*f)*sinc(f*side)/float64(c.n)), 0)
+		t := math.Exp(-2*math.Pi*math.Pi*v*f*f) * sinc(f*side) / float64(c.n)
+		if c.smooth {
+			t *= 3 / (2 + math.Cos(2*math.Pi*f*c.step)) // from values to the coefficients of a cubic spline
+		}
+		c.otf[i] = complex(float32(t), 0)
 	}
 }
 
@@ -238,8 +239,12 @@ func (c *canvas) tapAt(x, y float64, t *tap) bool {
 		return false
 	}
 	t.at = (j-1)*c.n + i - 1
-	cubic(float32(u-float64(i)), &t.wx, &t.dx)
-	cubic(float32(v-float64(j)), &t.wy, &t.dy)
+	between := cubic
+	if c.smooth {
+		between = spline
+	}
+	between(float32(u-float64(i)), &t.wx, &t.dx)
+	between(float32(v-float64(j)), &t.wy, &t.dy)
 	for k := range 4 {
 		t.dx[k] /= float32(c.step)
 		t.dy[k] /= float32(c.step)
@@ -259,6 +264,15 @@ func cubic(f float32, w, d *[4]float32) {
 	d[1] = (b*c + a*c + a*b) / 2
 	d[2] = -(f*c + a*c + a*f) / 2
 	d[3] = (f*b + a*b + a*f) / 6
+}
+
+// spline sets the weights of a cubic spline's coefficients as cubic does those of values.
+func spline(f float32, w, d *[4]float32) {
+	g := 1 - f
+	w[0], w[3] = g*g*g/6, f*f*f/6
+	w[1], w[2] = 2./3-f*f*(1+g)/2, 2./3-g*g*(1+f)/2
+	d[0], d[3] = -g*g/2, f*f/2
+	d[1], d[2] = f*(3*f-4)/2, g*(4-3*g)/2
 }
 
 func (c *canvas) value(img []float32, t *tap) float64 {

@@ -14,6 +14,7 @@ const reach = span / 2
 // pixels.
 func (m *Meter) fitter(f *frame.Frame, s detection, q *params, bin int) *fitter {
 	ft := &fitter{fresnel: m.fresnelPerPx(), pixel: float64(bin)}
+	var parts [sectors][]sample
 	cx, cy, far := q[pX], q[pY], reach*q[pR]
 	x0, x1 := max(0, int(cx-far)), min(f.Width, int(cx+far)+1)
 	y0, y1 := max(0, int(cy-far)), min(f.Height, int(cy+far)+1)
@@ -32,19 +33,25 @@ func (m *Meter) fitter(f *frame.Frame, s detection, q *params, bin int) *fitter 
 				}
 			}
 			d.v /= float64(bin * bin)
-			ft.data = append(ft.data, d)
+			k := int((math.Atan2(d.y-cy, d.x-cx)/(2*math.Pi) + 0.5) * sectors)
+			k = min(max(k, 0), sectors-1)
+			parts[k] = append(parts[k], d)
 		}
 	}
-	k := len(ft.data)
-	ft.model, ft.sigma, ft.weight = make([]float64, k), make([]float64, k), make([]float64, k)
-	ft.slopes, ft.ceiling = make([]float64, k), s.clip/belowCeiling
+	for k, part := range parts {
+		ft.data = append(ft.data, part...)
+		ft.sector[k+1] = len(ft.data)
+	}
+	for _, v := range []*[]float64{&ft.model, &ft.sigma, &ft.slopes, &ft.weight, &ft.force, &ft.before, &ft.part} {
+		*v = make([]float64, len(ft.data))
+	}
+	ft.ceiling = s.clip / belowCeiling
 	ft.noise = noise{base: (s.noise*s.noise + 1./12) / float64(bin*bin)}
 	return ft
 }
 
 // learnNoise estimates from the residuals how the noise grows with light.
 func (f *fitter) learnNoise(q *params) {
-	f.residuals(q)
 	var high []float64
 	var light float64
 	for i := range f.data {
@@ -61,10 +68,9 @@ func (f *fitter) learnNoise(q *params) {
 	f.noise.gain = max(0, v-f.noise.base) / light
 }
 
-func (m *Meter) canvasOf(n, bands int) *canvas {
-	k := [2]int{n, bands}
-	if m.canvas[k] == nil {
-		m.canvas[k] = newCanvas(n, bands)
+func (m *Meter) canvasOf(g grid) *canvas {
+	if m.canvas[g] == nil {
+		m.canvas[g] = newCanvas(g)
 	}
-	return m.canvas[k]
+	return m.canvas[g]
 }

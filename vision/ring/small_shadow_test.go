@@ -25,7 +25,7 @@ func diffractionFillsASmallShadow(t *testing.T, careful bool) {
 			}
 			const r, lean = 80.0, 0.05
 			pixel := n * 2 * tel.FocalRatio() * optics.Wavelength / r
-			c := newCanvas(256, 5)
+			c := newCanvas(grid{256, 5, false})
 			var q params
 			q[pR], q[pEps], q[pBlur], q[pOX] = r, eps, 1, lean
 			q[pKX] = -lean / (1 - eps*eps)

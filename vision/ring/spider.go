@@ -27,7 +27,6 @@ func (f *fitter) findVanes(q *params) int {
 	const dirs = 720
 	var lack, count [dirs]float64
 	s := q.shape(f.fresnel, 0)
-	f.residuals(q)
 	for i := range f.data {
 		d := &f.data[i]
 		if d.clipped {
