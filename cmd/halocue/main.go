@@ -38,7 +38,7 @@ const spare = 20
 // threads is how many goroutines run at once at least, unless GOMAXPROCS says otherwise:
 // on one processor the sound then waits for the kernel, which lets it in before what has
 // run long, and not for Go, which takes 10 ms to interrupt a measurement.
-const threads = 4
+const threads = 2
 
 func main() {
 	if os.Getenv("GOGC") == "" {
