@@ -38,12 +38,15 @@ type session struct {
 
 const fps = 5
 
-func newSession(t testing.TB, s indoors.Scene) *session {
+func newSession(t testing.TB, s indoors.Scene) *session { return sessionWith(t, s, settings(s)) }
+
+// sessionWith has settings of its own.
+func sessionWith(t testing.TB, s indoors.Scene, set coach.Settings) *session {
 	t.Helper()
 	d := &session{tel: indoors.New(s), rng: rand.New(rand.NewPCG(s.Seed, 5))}
 	d.hands = indoors.NewHands(d.tel)
 	var err error
-	d.coach, err = day.New(settings(s))
+	d.coach, err = day.New(set)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -40,11 +40,7 @@ func TestPersonIsContent(t *testing.T) {
 		s := indoors.Demo(2)
 		set := settings(s)
 		set.Locks = true
-		d := newSession(t, s)
-		var err error
-		if d.coach, err = day.New(set); err != nil {
-			t.Fatal(err)
-		}
+		d := sessionWith(t, s, set)
 		if !d.until(c.when, 600) {
 			t.Fatalf("it does not come so far\n%s", d.script())
 		}

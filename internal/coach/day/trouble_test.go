@@ -45,11 +45,7 @@ func TestLocks(t *testing.T) {
 	s := indoors.Demo(2)
 	set := settings(s)
 	set.Locks = true
-	d := newSession(t, s)
-	var err error
-	if d.coach, err = day.New(set); err != nil {
-		t.Fatal(err)
-	}
+	d := sessionWith(t, s, set)
 	d.run(600)
 	released, snugged := 0, 0
 	for _, c := range d.said {
