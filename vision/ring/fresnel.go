@@ -1,8 +1,6 @@
 package ring
 
-import (
-	"math"
-)
+import "math"
 
 // shape is a defocused star in units of the ring's geometric radius: what its
 // picture looks like apart from place, size, brightness and blur.
